@@ -1,0 +1,245 @@
+#include "warmledger/appraisal/appraisal.hpp"
+#include "bind.hpp"
+#include "sheet.hpp"
+#include "warmledger/units/units.hpp"
+
+namespace warmledger::bind {
+
+namespace {
+
+using appraisal::Appraiser;
+
+/// One appraisal with what it needs to explain itself.
+template <class N>
+struct Held {
+  std::shared_ptr<const Appraiser> appraiser;
+  appraisal::Appraisal<N> result;
+};
+
+template <class N>
+py::dict summary(const Held<N>& held) {
+  const auto& a = held.result;
+  py::dict s;
+  s["household_id"] = a.household_id;
+  s["decision"] = appraisal::name_of(a.decision);
+  s["reason"] = held.appraiser->reason(a);
+  s["package"] = held.appraiser->program().packages[a.package].id;
+  s["package_title"] = held.appraiser->program().packages[a.package].title;
+  s["install_date"] = to_python(held.appraiser->program().install_date);
+  s["study_years"] = held.appraiser->program().study_years;
+  s["program_title"] = held.appraiser->program().title;
+  s["program_note"] = held.appraiser->program().note;
+  s["income_tier"] = a.income_tier;
+  s["income_share"] = a.income_share;
+  s["weather_station"] =
+      a.climate->place.name + ", " + a.climate->place.state + " (" + a.climate->place.station_id + ")";
+  s["station_distance_km"] = a.distance_km;
+  s["co2_saved_kg_year"] = a.co2_saved_kg_year;
+  s["tax_liability_usd"] = a.claim.tax_liability_usd;
+  s["tax_liability_estimated"] = a.liability_estimated;
+  s["best_loan"] = a.best_loan ? py::object(py::str(held.appraiser->program().loans[a.loans[*a.best_loan].loan].id))
+                               : py::object(py::none());
+  return s;
+}
+
+template <class N>
+py::dict measures(const Held<N>& held) {
+  const auto& m = held.result.measures;
+  py::dict d;
+  d["installed_cost_usd"] = to_python(m.installed_cost);
+  d["incentives_usd"] = to_python(m.incentives);
+  d["net_cost_usd"] = to_python(m.net_cost);
+  d["due_at_install_usd"] = to_python(m.due_at_install);
+  d["first_year_cost_without_usd"] = to_python(m.first_year_cost_without);
+  d["first_year_cost_with_usd"] = to_python(m.first_year_cost_with);
+  d["first_year_saving_usd"] = to_python(m.first_year_saving);
+  d["savings_present_value_usd"] = to_python(m.savings_present_value);
+  d["investment_present_value_usd"] = to_python(m.investment_present_value);
+  d["net_savings_usd"] = to_python(m.net_savings);
+  d["life_cycle_cost_without_usd"] = to_python(m.life_cycle_cost_without);
+  d["life_cycle_cost_with_usd"] = to_python(m.life_cycle_cost_with);
+  py::dict why;
+  const auto add = [&](const char* name, const economics::Measure<N>& measure) {
+    d[name] = to_python(measure);
+    if (!measure.value) why[name] = measure.why_none;
+  };
+  add("simple_payback_years", m.simple_payback_years);
+  add("discounted_payback_years", m.discounted_payback_years);
+  add("savings_to_investment", m.savings_to_investment);
+  add("adjusted_internal_rate_of_return", m.adjusted_internal_rate_of_return);
+  add("water_heating_burden_without", m.water_heating_burden_without);
+  add("water_heating_burden_with", m.water_heating_burden_with);
+  add("energy_burden_without", m.energy_burden_without);
+  add("energy_burden_with", m.energy_burden_with);
+  add("extra_help_usd", m.extra_help);
+  d["why_none"] = why;
+  return d;
+}
+
+template <class N>
+py::dict year(const Held<N>& held) {
+  const hotwater::Year& y = held.result.year;
+  py::dict d;
+  d["mains_c"] = y.mains_c;
+  d["tilted_kwh_m2_day"] = y.tilted_kwh_m2_day;
+  d["load_kwh"] = y.load_kwh;
+  d["solar_kwh"] = y.solar_kwh;
+  d["fuel_without_kwh"] = y.fuel_without_kwh;
+  d["backup_with_kwh"] = y.backup_with_kwh;
+  d["pump_kwh"] = y.pump_kwh;
+  d["solar_fraction"] = y.solar_fraction;
+  d["fuel_without"] = prices::name_of(y.fuel_without);
+  d["backup_fuel"] = prices::name_of(y.backup_fuel);
+  d["solar_fraction_by_heat"] = y.solar_fraction_by_heat();
+  d["solar_fraction_by_fuel"] = y.solar_fraction_by_fuel();
+  d["notes"] = y.notes;
+  return d;
+}
+
+template <class N>
+py::dict system(const Held<N>& held) {
+  const hotwater::SolarSystem& s = held.result.system;
+  py::dict d;
+  d["collector_count"] = s.collector_count;
+  d["area_m2"] = s.area_m2();
+  d["tilt_deg"] = s.tilt_deg;
+  d["azimuth_deg_from_south"] = s.azimuth_deg;
+  d["shading_share"] = s.shading_share;
+  d["storage_l"] = s.storage_l;
+  d["loop"] = hotwater::name_of(s.loop);
+  d["arrangement"] = hotwater::name_of(s.arrangement);
+  d["pump_w"] = s.pump_w;
+  d["heater_kind"] = hotwater::name_of(held.result.heater.kind);
+  d["heater_fuel"] = prices::name_of(held.result.heater.fuel);
+  d["hot_water_l_day"] = held.result.demand.litre_day;
+  d["set_temperature_c"] = held.result.demand.set_temperature_c;
+  return d;
+}
+
+template <class N>
+py::list incentives_list(const Held<N>& held) {
+  py::list rows;
+  const incentives::Stack& stack = held.appraiser->stack();
+  for (const incentives::Outcome& outcome : held.result.incentives) {
+    const incentives::Rule& rule = stack.rules()[outcome.rule];
+    py::dict row;
+    row["id"] = rule.id;
+    row["title"] = rule.title;
+    row["payer"] = rule.payer;
+    row["kind"] = incentives::name_of(rule.kind);
+    row["applied"] = outcome.verdict == incentives::Verdict::applied;
+    row["amount_usd"] = outcome.amount_usd;
+    row["base_usd"] = outcome.base_usd;
+    row["reason"] = stack.explain(outcome, held.result.claim);
+    row["citation"] = rule.citation;
+    row["standing"] = incentives::name_of(rule.standing);
+    rows.append(row);
+  }
+  return rows;
+}
+
+template <class N>
+py::list loans_list(const Held<N>& held) {
+  py::list rows;
+  for (const auto& loan : held.result.loans) {
+    const loans::LoanTerms& terms = held.appraiser->program().loans[loan.loan];
+    py::dict row;
+    row["id"] = terms.id;
+    row["title"] = terms.title;
+    row["yearly_rate"] = terms.yearly_rate;
+    row["term_months"] = terms.term_months;
+    row["amount_usd"] = to_python(loan.schedule.amount);
+    row["payment_usd"] = to_python(loan.schedule.level_payment);
+    row["total_interest_usd"] = to_python(loan.schedule.total_interest);
+    row["cash_at_install_usd"] = to_python(loan.paid_by_household_at_install);
+    row["average_month_usd"] = to_python(loan.average_month_net);
+    row["lowest_month_usd"] = to_python(loan.lowest_month_net);
+    row["net_savings_usd"] = to_python(loan.net_savings);
+    row["pays_from_month_one"] = loan.pays_from_month_one;
+    rows.append(row);
+  }
+  return rows;
+}
+
+template <class N>
+py::dict ledger_columns(const ledger::Ledger<N>& book) {
+  py::list month, date, world, category, amount, reason;
+  for (const ledger::Entry<N>& entry : book.entries()) {
+    month.append(entry.month);
+    date.append(to_python(entry.date));
+    world.append(ledger::name_of(entry.world));
+    category.append(ledger::name_of(entry.category));
+    amount.append(to_python(entry.amount));
+    reason.append(*entry.reason);
+  }
+  py::dict columns;
+  columns["month"] = month;
+  columns["date"] = date;
+  columns["world"] = world;
+  columns["category"] = category;
+  columns["amount_usd"] = amount;
+  columns["reason"] = reason;
+  return columns;
+}
+
+template <class N>
+py::list cautions_list(const Held<N>& held) {
+  py::list rows;
+  for (const hotwater::Caution& caution : held.result.cautions)
+    rows.append(py::make_tuple(hotwater::name_of(caution.topic), caution.text));
+  return rows;
+}
+
+template <class N>
+py::object section(const Held<N>& held, const std::string& name) {
+  if (name == "summary") return summary(held);
+  if (name == "measures") return measures(held);
+  if (name == "year") return year(held);
+  if (name == "system") return system(held);
+  if (name == "incentives") return incentives_list(held);
+  if (name == "loans") return loans_list(held);
+  if (name == "ledger") return ledger_columns(held.result.ledger);
+  if (name == "cautions") return cautions_list(held);
+  if (name == "defaults_used") return py::cast(held.result.defaults_used);
+  throw errors::unknown_name(
+      "section", name,
+      {"summary", "measures", "year", "system", "incentives", "loans", "ledger", "cautions", "defaults_used"});
+}
+
+template <class N>
+void bind_held(py::module_& room, const char* name) {
+  py::class_<Held<N>>(room, name).def("section", &section<N>, py::arg("name"));
+}
+
+template <class N>
+Held<N> appraise(const std::shared_ptr<Appraiser>& appraiser, const catalog::SheetRow& row, hotwater::Detail detail) {
+  const py::gil_scoped_release release;
+  return {appraiser, appraiser->appraise<N>(row.household, detail)};
+}
+
+}  // namespace
+
+void appraisal_room(py::module_& module) {
+  py::module_ room = module.def_submodule("appraisal", "One household in full.");
+  py::class_<Appraiser, std::shared_ptr<Appraiser>>(room, "Appraiser")
+      .def(py::init([](std::shared_ptr<catalog::Program> program, std::shared_ptr<catalog::Catalog> catalog) {
+             return std::make_shared<Appraiser>(std::move(program), std::move(catalog));
+           }),
+           py::arg("program"), py::arg("catalog"))
+      .def(
+          "appraise",
+          [](const std::shared_ptr<Appraiser>& self, const std::vector<std::string>& header, const py::list& cells,
+             const std::string& file, long row_number, const std::string& detail, bool exact) -> py::object {
+            Sheet sheet(header, file);
+            const catalog::SheetRow row = sheet.row(cells, row_number);
+            if (!row.problems.empty()) throw errors::Error(row.problems.front());
+            if (exact) return py::cast(appraise<money::Decimal>(self, row, hotwater::detail_named(detail)));
+            return py::cast(appraise<double>(self, row, hotwater::detail_named(detail)));
+          },
+          py::arg("header"), py::arg("cells"), py::arg("file"), py::arg("row"), py::arg("detail"), py::arg("exact"),
+          "Appraises one household given as a row of cells; exact computes every amount with 50 digits.");
+  bind_held<double>(room, "Held");
+  bind_held<money::Decimal>(room, "ExactHeld");
+}
+
+}  // namespace warmledger::bind

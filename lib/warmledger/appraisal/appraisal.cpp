@@ -1,0 +1,629 @@
+#include "warmledger/appraisal/appraisal.hpp"
+
+#include <algorithm>
+#include <array>
+#include <cmath>
+#include <functional>
+#include <limits>
+
+#include <fmt/format.h>
+
+#include "warmledger/climate/mains.hpp"
+#include "warmledger/climate/sun.hpp"
+#include "warmledger/errors/errors.hpp"
+#include "warmledger/units/units.hpp"
+
+namespace warmledger::appraisal {
+
+using catalog::Household;
+using catalog::Package;
+using catalog::Program;
+using economics::Measure;
+using ledger::Category;
+using money::Decimal;
+
+std::string_view name_of(Decision decision) {
+  static constexpr std::array<std::string_view, 5> names{"pays in cash", "pays with loan", "needs more help",
+                                                         "does not pay", "not suitable"};
+  return names.at(static_cast<std::size_t>(decision));
+}
+
+std::size_t Scratch::Hash::operator()(const Shared& key) const noexcept {
+  std::size_t seed = std::hash<const void*>{}(key.climate);
+  for (const double angle : {key.tilt_deg, key.azimuth_deg}) {
+    seed ^= std::hash<double>{}(angle) + 0x9e3779b97f4a7c15ULL + (seed << 6U) + (seed >> 2U);
+  }
+  return seed;
+}
+
+Appraiser::Appraiser(std::shared_ptr<const Program> program, std::shared_ptr<const catalog::Catalog> catalog)
+    : program_(std::move(program)), catalog_(std::move(catalog)), stack_(program_->rules) {
+  catalog::check(*program_);
+}
+
+namespace {
+
+errors::Where at(std::string_view column) {
+  return {"", {}, {}, std::string(column)};
+}
+
+std::string lower(std::string_view text) {
+  std::string copy(text);
+  std::transform(copy.begin(), copy.end(), copy.begin(),
+                 [](unsigned char c) { return static_cast<char>(c >= 'A' && c <= 'Z' ? c + 32 : c); });
+  return copy;
+}
+
+/// Surface azimuth of the formulas (0 south, west positive) from a compass bearing.
+double azimuth_off_south_deg(double compass_deg) {
+  const double off = std::fmod(compass_deg - 180.0, 360.0);
+  return off <= -180.0 ? off + 360.0 : off > 180.0 ? off - 360.0 : off;
+}
+
+climate::Atlas::Found find_climate(const Household& household, const Program& program, const catalog::Catalog& catalog,
+                                   Scratch& scratch) {
+  if (household.latitude_deg && household.longitude_deg) {
+    return catalog.atlas.nearest(*household.latitude_deg, *household.longitude_deg);
+  }
+  if (const auto known = scratch.places.find(household.place); known != scratch.places.end()) return known->second;
+  climate::Atlas::Found found;
+  const std::string wanted = lower(household.place);
+  const auto named = std::find_if(program.places.begin(), program.places.end(),
+                                  [&](const auto& p) { return lower(p.name) == wanted; });
+  if (named != program.places.end()) {
+    found = catalog.atlas.nearest(named->latitude_deg, named->longitude_deg);
+  } else {
+    try {
+      found = catalog.atlas.named(household.place);
+    } catch (const errors::UnknownName& error) {
+      std::vector<std::string> names;
+      for (const auto& place : program.places) names.push_back(place.name);
+      const std::string nearest = errors::nearest_name(household.place, names);
+      if (nearest.empty())
+        throw errors::UnknownName({at("place"), error.problem().value, error.problem().what, error.problem().allowed});
+      throw errors::UnknownName({at("place"), "\"" + household.place + "\"",
+                                 fmt::format("is not known (did you mean {}?)", nearest),
+                                 "a place of the program, a weather station, or latitude_deg and longitude_deg"});
+    }
+  }
+  scratch.places.emplace(household.place, found);
+  return found;
+}
+
+/// Everything about a household that no package changes.
+struct Home {
+  climate::Atlas::Found station;
+  const climate::Monthly* mains_c = nullptr;
+  const climate::Monthly* tilted = nullptr;
+  double tilt_deg = 0;
+  double azimuth_deg = 0;
+  hotwater::Demand demand;
+  hotwater::Heater heater;
+  double heater_years_left = 0;
+  std::array<prices::Price, prices::fuel_count> price;
+  double income_share = 0;
+  double liability_usd = 0;
+  bool liability_estimated = false;
+};
+
+void choose_heater(const Household& household, const Program& program, const catalog::Catalog& catalog, Home& home,
+                   std::vector<std::string>& defaults) {
+  double age = household.heater_age_years.value_or(0);
+  if (!household.heater_age_years) {
+    age = program.heater_life_years / 2;
+    defaults.push_back(
+        fmt::format("heater_age_years = {} (half of the program's heater life)", errors::plain_number(age)));
+  }
+  home.heater_years_left = std::max(0.0, program.heater_life_years - age);
+  const catalog::HeaterEntry& entry = catalog.heater(household.heater_kind, household.heater_fuel, age);
+  double factor = entry.uniform_energy_factor;
+  double recovery = entry.recovery_efficiency;
+  if (household.heater_uniform_energy_factor) {
+    factor = *household.heater_uniform_energy_factor;
+    if (factor > 0.95 * recovery && household.heater_kind != hotwater::HeaterKind::instantaneous) {
+      // A heater rated better than the catalogue's typical one also recovers better.
+      recovery = factor / 0.95;
+      if (household.heater_kind == hotwater::HeaterKind::storage) recovery = std::min(recovery, 1.0);
+      defaults.push_back(
+          fmt::format("recovery efficiency = {:.3f} (the rating is above what the catalogue's {:.2f} allows)", recovery,
+                      entry.recovery_efficiency));
+    }
+  } else {
+    defaults.push_back(fmt::format("heater_uniform_energy_factor = {} (catalogue: {} on {}, {} years old)",
+                                   errors::plain_number(factor), hotwater::name_of(household.heater_kind),
+                                   prices::name_of(household.heater_fuel), errors::plain_number(age)));
+  }
+  try {
+    home.heater =
+        hotwater::heater_from_rating(household.heater_kind, household.heater_fuel, factor, recovery, entry.input_w);
+  } catch (const errors::ValueOutOfRange& error) {
+    throw errors::ValueOutOfRange(
+        {at("heater_uniform_energy_factor"), error.problem().value, error.problem().what, error.problem().allowed});
+  }
+}
+
+void choose_prices(const Household& household, const Program& program, const catalog::Catalog& catalog, Home& home,
+                   std::vector<std::string>& defaults) {
+  for (const prices::Fuel fuel : prices::all_fuels) {
+    const auto slot = static_cast<std::size_t>(fuel);
+    const bool used = fuel == household.heater_fuel || fuel == prices::Fuel::electricity;
+    if (household.own_price_usd_per_unit[slot]) {
+      home.price[slot] = {*household.own_price_usd_per_unit[slot], "the household's own price"};
+      continue;
+    }
+    if (program.prices[slot]) {
+      home.price[slot] = *program.prices[slot];
+    } else if (const catalog::PriceEntry* entry = catalog.price(program.state, fuel); entry != nullptr) {
+      home.price[slot] = entry->price;
+    } else if (used) {
+      throw errors::MissingValue({at(fmt::format("{} price", prices::name_of(fuel))), "",
+                                  "is not in the sheet, the program or the price catalogue", "a price in one of them"});
+    }
+    if (used) {
+      defaults.push_back(fmt::format("{} price = {} a {} ({})", prices::name_of(fuel),
+                                     errors::plain_number(home.price[slot].usd_per_unit, 6), prices::unit_of(fuel),
+                                     home.price[slot].source));
+    }
+  }
+}
+
+void choose_tax(const Household& household, const Program& program, const catalog::Catalog& catalog, Home& home,
+                std::vector<std::string>& defaults) {
+  const bool matters = std::any_of(program.rules.begin(), program.rules.end(), [](const incentives::Rule& r) {
+    return r.kind == incentives::Kind::credit && !r.refundable;
+  });
+  if (household.tax_liability_usd) {
+    home.liability_usd = *household.tax_liability_usd;
+    return;
+  }
+  if (!matters) return;
+  const int year = dates::year_of(program.install_date);
+  const incentives::TaxTable* table = catalog.taxes.find(year, household.filing_status);
+  if (table == nullptr) {
+    throw errors::MissingValue({at("tax_liability_usd"), "",
+                                "is not given and the catalogue has no tax table to estimate it from",
+                                "a liability in dollars"});
+  }
+  home.liability_usd = incentives::schedule_tax_usd(*table, household.yearly_income_usd);
+  home.liability_estimated = true;
+  defaults.push_back(
+      fmt::format("tax_liability_usd = {} (estimated from income by the {} federal schedule, {}; not tax advice)",
+                  money::dollars(home.liability_usd), table->year, incentives::name_of(household.filing_status)));
+}
+
+Home settle(const Household& household, const Program& program, const catalog::Catalog& catalog, Scratch& scratch,
+            std::vector<std::string>& defaults) {
+  Home home;
+  home.station = find_climate(household, program, catalog, scratch);
+  home.tilt_deg = household.roof_tilt_deg;
+  home.azimuth_deg = azimuth_off_south_deg(household.roof_azimuth_deg);
+  const Scratch::Shared key{home.station.climate, home.tilt_deg, home.azimuth_deg};
+  auto tilted = scratch.tilted.find(key);
+  if (tilted == scratch.tilted.end()) {
+    // Bounded, so that a long sheet of roofs that are all different does not grow without end.
+    if (scratch.tilted.size() >= 4096) scratch.tilted.clear();
+    tilted =
+        scratch.tilted.emplace(key, climate::tilted_irradiation(*home.station.climate, home.tilt_deg, home.azimuth_deg))
+            .first;
+  }
+  home.tilted = &tilted->second;
+  auto mains = scratch.mains.find(home.station.climate);
+  if (mains == scratch.mains.end())
+    mains = scratch.mains.emplace(home.station.climate, climate::mains_by_month_c(*home.station.climate)).first;
+  home.mains_c = &mains->second;
+  if (household.hot_water_l_day) {
+    home.demand.litre_day = *household.hot_water_l_day;
+  } else {
+    home.demand.litre_day = hotwater::litre_day_from_occupants(household.occupants);
+    defaults.push_back(fmt::format("hot_water_gal_day = {} (20 gallons a person and day, common practice)",
+                                   errors::plain_number(home.demand.litre_day / units::litre_per_gallon)));
+  }
+  home.demand.set_temperature_c = household.set_temperature_c;
+  choose_heater(household, program, catalog, home, defaults);
+  choose_prices(household, program, catalog, home, defaults);
+  choose_tax(household, program, catalog, home, defaults);
+  home.income_share = incentives::income_share(program.income, household.yearly_income_usd, household.occupants);
+  return home;
+}
+
+std::vector<std::string> misfits(const Household& household, const Program& program, const Package& package,
+                                 const Home& home) {
+  std::vector<std::string> reasons;
+  const catalog::SuitabilityRules& rules = program.suitability;
+  if (household.tenure == incentives::Tenure::renter && !rules.renters_served) {
+    reasons.emplace_back("a renter cannot have a system installed without the building's owner, who would pay for it");
+  }
+  // A roof that is nearly flat has no direction worth the name.
+  if (std::fabs(home.azimuth_deg) > rules.most_degrees_off_south && home.tilt_deg >= 5) {
+    reasons.push_back(fmt::format("the roof faces {:.0f} degrees away from south; the program takes up to {:.0f}",
+                                  std::fabs(home.azimuth_deg), rules.most_degrees_off_south));
+  }
+  if (household.shading_share > rules.most_shading_share) {
+    reasons.push_back(fmt::format("shading takes {:.0f} % of the sun; the program takes up to {:.0f} %",
+                                  household.shading_share * 100, rules.most_shading_share * 100));
+  }
+  if (package.system.loop == hotwater::Loop::pressurized_glycol &&
+      household.occupants < rules.least_occupants_for_glycol) {
+    reasons.push_back(fmt::format(
+        "{} occupants draw too little in summer for a pressurized glycol loop; the program asks for {} or more",
+        household.occupants, rules.least_occupants_for_glycol));
+  }
+  if (household.occupants < package.least_occupants || household.occupants > package.most_occupants) {
+    reasons.push_back(fmt::format("package {} is for {} to {} occupants; the household has {}", package.id,
+                                  package.least_occupants, package.most_occupants, household.occupants));
+  }
+  if (household.roof_area_m2 && *household.roof_area_m2 < package.system.area_m2()) {
+    reasons.push_back(fmt::format("the free roof of {:.0f} ft2 is smaller than the {:.0f} ft2 of collectors",
+                                  *household.roof_area_m2 / units::m2_per_ft2,
+                                  package.system.area_m2() / units::m2_per_ft2));
+  }
+  return reasons;
+}
+
+template <class N>
+N sum(std::span<const N> flows) {
+  N total(0);
+  for (const N& flow : flows) total += flow;
+  return total;
+}
+
+template <class N>
+Measure<N> share_of_income(const N& cost, double income_usd) {
+  if (income_usd <= 0) return {std::nullopt, "there is no income"};
+  return {N(cost / N(income_usd)), {}};
+}
+
+/// Money due at install: cost less the incentives that arrive on that day.
+template <class N>
+N due_at_install(const ledger::Ledger<N>& book) {
+  return N(-(book.difference(Category::installed_cost)[0] + book.difference(Category::incentive)[0]));
+}
+
+/// Largest running sum of the first `months` months; what is missing there to zero must be added at install for the
+/// money to be back by then.
+template <class N>
+N highest_running_sum(std::span<const N> flows, double months) {
+  N running(0);
+  N highest = flows[0];
+  for (std::size_t month = 0; month < flows.size(); ++month) {
+    const double beyond = static_cast<double>(month) - months;
+    if (beyond >= 1) break;
+    // The last month counts in part, as the payback's straight line does.
+    running += beyond > 0 ? N(flows[month] * N(1 - beyond)) : flows[month];
+    highest = std::max(highest, running);
+  }
+  return highest;
+}
+
+template <class N>
+Measure<N> extra_help(const catalog::DecisionRules& rules, std::span<const N> difference, const N& monthly_rate,
+                      const Measures<N>& measures) {
+  N needed(0);
+  if (rules.longest_simple_payback_years) {
+    needed = std::max(needed, N(-highest_running_sum(difference, *rules.longest_simple_payback_years * 12)));
+  }
+  if (rules.longest_discounted_payback_years) {
+    std::vector<N> discounted(difference.begin(), difference.end());
+    N factor(1);
+    for (N& flow : discounted) {
+      flow *= factor;
+      factor /= N(N(1) + monthly_rate);
+    }
+    needed = std::max(
+        needed, N(-highest_running_sum(std::span<const N>(discounted), *rules.longest_discounted_payback_years * 12)));
+  }
+  if (rules.least_net_savings_usd) needed = std::max(needed, N(N(*rules.least_net_savings_usd) - measures.net_savings));
+  if (rules.least_savings_to_investment && measures.investment_present_value > N(0)) {
+    needed = std::max(needed, N(measures.investment_present_value -
+                                measures.savings_present_value / N(*rules.least_savings_to_investment)));
+  }
+  if (needed > measures.due_at_install)
+    return {std::nullopt, "the thresholds are not met even if the system is free at install"};
+  return {money::round_cents(needed, money::Rounding::up), {}};
+}
+
+template <class N>
+Measures<N> measure(const ledger::Ledger<N>& book, const Household& household, const Program& program) {
+  Measures<N> m;
+  const N rate = economics::monthly_rate(N(program.nominal_discount_rate));
+  const auto present = [&](const std::vector<N>& flows) {
+    return economics::net_present_value(rate, std::span<const N>(flows));
+  };
+  const std::vector<N> cost = book.difference(Category::installed_cost);
+  const std::vector<N> help = book.difference(Category::incentive);
+  m.installed_cost = N(-cost[0]);
+  m.incentives = sum(std::span<const N>(help));
+  m.net_cost = N(m.installed_cost - m.incentives);
+  m.due_at_install = due_at_install(book);
+
+  const auto year_one = [](const std::vector<N>& flows) { return sum(std::span<const N>(flows).subspan(1, 12)); };
+  m.first_year_cost_without = N(-year_one(book.flows(ledger::World::without, Category::fuel)));
+  m.first_year_cost_with = N(-year_one(book.flows(ledger::World::with, Category::fuel)) -
+                             year_one(book.flows(ledger::World::with, Category::pump_electricity)));
+  m.first_year_saving = N(m.first_year_cost_without - m.first_year_cost_with);
+
+  m.savings_present_value =
+      N(present(book.difference(Category::fuel)) + present(book.difference(Category::pump_electricity)) +
+        present(book.difference(Category::upkeep)));
+  m.investment_present_value = N(-(present(cost) + present(help) + present(book.difference(Category::replacement)) +
+                                   present(book.difference(Category::remaining_value))));
+  m.life_cycle_cost_without = N(-present(book.flows(ledger::World::without)));
+  m.life_cycle_cost_with = N(-present(book.flows(ledger::World::with)));
+  const std::vector<N> difference = book.difference();
+  m.net_savings = present(difference);
+
+  const auto in_years = [](Measure<N> months) {
+    if (months.value) months.value = N(*months.value / N(12));
+    return months;
+  };
+  m.simple_payback_years = in_years(economics::payback(std::span<const N>(difference)));
+  m.discounted_payback_years = in_years(economics::discounted_payback(rate, std::span<const N>(difference)));
+  m.savings_to_investment = economics::savings_to_investment(m.savings_present_value, m.investment_present_value);
+  m.adjusted_internal_rate_of_return = economics::adjusted_internal_rate_of_return(
+      N(program.nominal_discount_rate), m.savings_to_investment, program.study_years);
+
+  m.water_heating_burden_without = share_of_income(m.first_year_cost_without, household.yearly_income_usd);
+  m.water_heating_burden_with = share_of_income(m.first_year_cost_with, household.yearly_income_usd);
+  if (household.yearly_energy_bills_usd) {
+    const N bills(*household.yearly_energy_bills_usd);
+    m.energy_burden_without = share_of_income(bills, household.yearly_income_usd);
+    m.energy_burden_with = share_of_income(N(bills - m.first_year_saving), household.yearly_income_usd);
+  } else {
+    m.energy_burden_without = m.energy_burden_with = {std::nullopt, "yearly_energy_bills_usd is not given"};
+  }
+  m.extra_help = extra_help(program.decision, std::span<const N>(difference), rate, m);
+  return m;
+}
+
+template <class N>
+std::vector<LoanResult<N>> with_loans(const ledger::Ledger<N>& book, const Measures<N>& measures,
+                                      const Program& program) {
+  std::vector<LoanResult<N>> results;
+  if (measures.due_at_install <= N(0)) return results;
+  const std::vector<N> fuel = book.difference(Category::fuel);
+  const std::vector<N> pump = book.difference(Category::pump_electricity);
+  const N rate = economics::monthly_rate(N(program.nominal_discount_rate));
+  for (std::size_t index = 0; index < program.loans.size(); ++index) {
+    const loans::LoanTerms& terms = program.loans[index];
+    LoanResult<N> result;
+    result.loan = index;
+    const N amount = std::min(measures.due_at_install, N(terms.largest_usd));
+    result.schedule = loans::level_schedule(amount, terms, program.install_date);
+    result.paid_by_household_at_install = money::round_cents(N(measures.due_at_install - result.schedule.amount));
+    N lowest(std::numeric_limits<double>::max());
+    N paid(0);
+    for (std::size_t month = 1; month <= 12; ++month) {
+      const N payment = month <= result.schedule.payments.size() ? result.schedule.payments[month - 1].payment : N(0);
+      paid += payment;
+      lowest = std::min(lowest, N(fuel[month] + pump[month] - payment));
+    }
+    result.average_month_net = N((measures.first_year_saving - paid) / N(12));
+    result.lowest_month_net = lowest;
+    ledger::Ledger<N> financed(book.start(), book.years());
+    for (ledger::Series<N>& series : ledger::loan_series(result.schedule, terms.title)) financed.add(std::move(series));
+    const std::vector<N> flows = financed.difference();
+    result.net_savings = N(measures.net_savings + economics::net_present_value(rate, std::span<const N>(flows)));
+    result.pays_from_month_one = result.paid_by_household_at_install <= N(0) && result.average_month_net >= N(0);
+    results.push_back(std::move(result));
+  }
+  return results;
+}
+
+double sold_units(double kwh, prices::Fuel fuel, const prices::FuelTable& fuels) {
+  return kwh / fuels[static_cast<std::size_t>(fuel)].kwh_per_unit;
+}
+
+ledger::Plan::Purchase purchase(const climate::Monthly& kwh, prices::Fuel fuel, const Home& home,
+                                const Program& program, const prices::FuelTable& fuels) {
+  ledger::Plan::Purchase result;
+  const auto slot = static_cast<std::size_t>(fuel);
+  result.fuel = fuel;
+  for (std::size_t m = 0; m < 12; ++m) result.units[m] = sold_units(kwh[m], fuel, fuels);
+  result.usd_per_unit = home.price[slot].usd_per_unit;
+  result.escalation = program.escalation[slot];
+  return result;
+}
+
+template <class N>
+Appraisal<N> appraise_package(const Household& household, std::size_t index, const Home& home, const Program& program,
+                              const catalog::Catalog& catalog, const incentives::Stack& stack) {
+  const Package& package = program.packages[index];
+  Appraisal<N> a;
+  a.household_id = household.id;
+  a.package = index;
+  a.climate = home.station.climate;
+  a.distance_km = home.station.distance_km;
+  a.demand = home.demand;
+  a.heater = home.heater;
+  a.income_share = home.income_share;
+  a.liability_estimated = home.liability_estimated;
+  a.system = package.system;
+  a.system.tilt_deg = home.tilt_deg;
+  a.system.azimuth_deg = home.azimuth_deg;
+  a.system.shading_share = household.shading_share;
+  a.year = hotwater::correlate(a.system, a.demand, a.heater, *a.climate, *home.tilted, *home.mains_c);
+
+  ledger::Plan& plan = a.plan;
+  plan.install_date = program.install_date;
+  plan.study_years = program.study_years;
+  plan.inflation_rate = program.inflation_rate;
+  plan.installed_cost_usd = household.installed_cost_usd.value_or(package.installed_cost_usd());
+  plan.installed_cost_reason = household.installed_cost_usd ? "the household's quote"
+                                                            : fmt::format("package {}, material and labor", package.id);
+  plan.fuel_without = purchase(a.year.fuel_without_kwh, a.year.fuel_without, home, program, catalog.fuels);
+  plan.fuel_with = purchase(a.year.backup_with_kwh, a.year.backup_fuel, home, program, catalog.fuels);
+  plan.pump = purchase(a.year.pump_kwh, prices::Fuel::electricity, home, program, catalog.fuels);
+  plan.system_life_years = package.life_years;
+  plan.upkeep = package.upkeep;
+  plan.heater_years_left = home.heater_years_left;
+  plan.heater_life_years = program.heater_life_years;
+  plan.heater_replacement_usd = program.heater_replacement_usd;
+  plan.heater_stays = package.system.arrangement == hotwater::Arrangement::two_tank;
+
+  incentives::Claim& claim = a.claim;
+  claim.install_date = program.install_date;
+  claim.installed_cost_usd = plan.installed_cost_usd;
+  claim.collector_area_m2 = a.system.area_m2();
+  const double without_kwh = a.year.yearly(a.year.fuel_without_kwh);
+  const double backup_kwh = a.year.yearly(a.year.backup_with_kwh);
+  const double pump_kwh = a.year.yearly(a.year.pump_kwh);
+  claim.first_year_saving_kwh = without_kwh - backup_kwh - pump_kwh;
+  claim.yearly_income_usd = household.yearly_income_usd;
+  claim.occupants = household.occupants;
+  claim.tenure = household.tenure;
+  claim.heater_fuel = household.heater_fuel;
+  claim.tax_liability_usd = home.liability_usd;
+  stack.work_out(claim, program.income, a.incentives);
+  for (const incentives::Outcome& outcome : a.incentives) {
+    for (const incentives::Payment& payment : outcome.payments) {
+      plan.awards.push_back({payment.date, payment.usd, stack.rules()[outcome.rule].title});
+    }
+  }
+
+  a.ledger = ledger::build<N>(plan);
+  a.measures = measure(a.ledger, household, program);
+  a.loans = with_loans(a.ledger, a.measures, program);
+
+  const auto co2 = [&](double kwh, prices::Fuel fuel) {
+    return sold_units(kwh, fuel, catalog.fuels) * catalog.fuels[static_cast<std::size_t>(fuel)].co2_kg_per_unit;
+  };
+  a.co2_saved_kg_year = co2(without_kwh, a.year.fuel_without) - co2(backup_kwh, a.year.backup_fuel) -
+                        co2(pump_kwh, prices::Fuel::electricity);
+  a.unsuitable = misfits(household, program, package, home);
+  return a;
+}
+
+template <class N>
+void decide(Appraisal<N>& a, const Program& program) {
+  for (std::size_t i = 0; i < a.loans.size(); ++i) {
+    if (!a.best_loan || a.loans[i].average_month_net > a.loans[*a.best_loan].average_month_net) a.best_loan = i;
+  }
+  const bool loan_pays =
+      std::any_of(a.loans.begin(), a.loans.end(), [](const LoanResult<N>& l) { return l.pays_from_month_one; });
+  if (loan_pays) {
+    // Of the loans that cost nothing from month one, the best month; one that leaves cash to find does not count.
+    a.best_loan.reset();
+    for (std::size_t i = 0; i < a.loans.size(); ++i) {
+      if (a.loans[i].pays_from_month_one &&
+          (!a.best_loan || a.loans[i].average_month_net > a.loans[*a.best_loan].average_month_net))
+        a.best_loan = i;
+    }
+  }
+  const Measure<N>& help = a.measures.extra_help;
+  if (!a.unsuitable.empty()) {
+    a.decision = Decision::not_suitable;
+  } else if (help.value && *help.value == N(0)) {
+    a.decision = Decision::pays_in_cash;
+  } else if (loan_pays) {
+    a.decision = Decision::pays_with_loan;
+  } else if (help.value && *help.value <= N(program.decision.largest_extra_help_usd)) {
+    a.decision = Decision::needs_more_help;
+  } else {
+    a.decision = Decision::does_not_pay;
+  }
+}
+
+}  // namespace
+
+template <class N>
+Appraisal<N> Appraiser::appraise(const Household& household, hotwater::Detail detail, Scratch& scratch) const {
+  if (detail == hotwater::Detail::hourly) {
+    throw errors::NotAvailable({at("detail"), "hourly",
+                                "is not available in this version: the hourly simulation is not there yet", "monthly"});
+  }
+  std::vector<std::string> defaults = household.defaults_used;
+  const Home home = settle(household, *program_, *catalog_, scratch, defaults);
+
+  std::vector<std::size_t> candidates;
+  if (!household.package.empty()) {
+    const auto found = std::find_if(program_->packages.begin(), program_->packages.end(),
+                                    [&](const Package& p) { return p.id == household.package; });
+    if (found == program_->packages.end()) {
+      std::vector<std::string> ids;
+      for (const Package& package : program_->packages) ids.push_back(package.id);
+      const std::string nearest = errors::nearest_name(household.package, ids);
+      throw errors::UnknownName({at("package"), "\"" + household.package + "\"",
+                                 nearest.empty()
+                                     ? "is not a package of the program"
+                                     : fmt::format("is not a package of the program (did you mean {}?)", nearest),
+                                 fmt::format("{}", fmt::join(ids, ", "))});
+    }
+    candidates.push_back(static_cast<std::size_t>(found - program_->packages.begin()));
+  } else {
+    for (std::size_t i = 0; i < program_->packages.size(); ++i) {
+      const Package& package = program_->packages[i];
+      if (household.occupants >= package.least_occupants && household.occupants <= package.most_occupants)
+        candidates.push_back(i);
+    }
+    if (candidates.empty()) {
+      for (std::size_t i = 0; i < program_->packages.size(); ++i) candidates.push_back(i);
+    }
+  }
+
+  // The best buy: a package that suits before one that does not, then the greatest net savings, then file order.
+  std::optional<Appraisal<N>> best;
+  for (const std::size_t index : candidates) {
+    Appraisal<N> one = appraise_package<N>(household, index, home, *program_, *catalog_, stack_);
+    const bool better = !best || (one.unsuitable.empty() != best->unsuitable.empty()
+                                      ? one.unsuitable.empty()
+                                      : one.measures.net_savings > best->measures.net_savings);
+    if (better) best = std::move(one);
+  }
+  best->defaults_used = std::move(defaults);
+  best->income_tier = incentives::income_tier(program_->income, household.yearly_income_usd, household.occupants);
+  best->cautions = hotwater::cautions(best->system, best->demand, best->heater, best->year, *best->climate);
+  decide(*best, *program_);
+  return std::move(*best);
+}
+
+namespace {
+
+template <class N>
+std::string years_or_none(const Measure<N>& measure) {
+  return measure.value ? fmt::format("{:.1f} years", money::to_double(*measure.value))
+                       : fmt::format("none ({})", measure.why_none);
+}
+
+}  // namespace
+
+template <class N>
+std::string Appraiser::reason(const Appraisal<N>& a) const {
+  const Measures<N>& m = a.measures;
+  const auto usd = [](const N& amount) { return money::whole_dollars(money::to_double(amount)); };
+  const auto cents = [](const N& amount) { return money::dollars(money::to_double(amount)); };
+  const std::string figures =
+      fmt::format("net cost {}, first-year saving {}, simple payback {}, net savings {}", usd(m.net_cost),
+                  usd(m.first_year_saving), years_or_none(m.simple_payback_years), usd(m.net_savings));
+  switch (a.decision) {
+    case Decision::not_suitable:
+      return fmt::format("{}.", fmt::join(a.unsuitable, "; "));
+    case Decision::pays_in_cash:
+      return fmt::format("Meets the program's thresholds in cash: {}.", figures);
+    case Decision::pays_with_loan: {
+      const LoanResult<N>& loan = a.loans[*a.best_loan];
+      return fmt::format(
+          "With {}: {} a month against an average saving of {} a month in the first year ({} a month left; lowest "
+          "month {}). In cash: {}.",
+          program_->loans[loan.loan].title, cents(loan.schedule.level_payment), cents(N(m.first_year_saving / N(12))),
+          cents(loan.average_month_net), cents(loan.lowest_month_net), figures);
+    }
+    case Decision::needs_more_help:
+      return fmt::format("{} more at install would meet the program's thresholds: {}.", cents(*m.extra_help.value),
+                         figures);
+    case Decision::does_not_pay:
+      break;
+  }
+  if (!m.extra_help.value)
+    return fmt::format("{}: {}.", "Does not pay", fmt::format("{}; {}", m.extra_help.why_none, figures));
+  return fmt::format("It would need {} more at install, above the program's most of {}: {}.",
+                     cents(*m.extra_help.value), usd(N(program_->decision.largest_extra_help_usd)), figures);
+}
+
+#define WARMLEDGER_INSTANTIATE(N)                                                                   \
+  template Appraisal<N> Appraiser::appraise<N>(const Household&, hotwater::Detail, Scratch&) const; \
+  template std::string Appraiser::reason<N>(const Appraisal<N>&) const;
+WARMLEDGER_INSTANTIATE(double)
+WARMLEDGER_INSTANTIATE(Decimal)
+#undef WARMLEDGER_INSTANTIATE
+
+}  // namespace warmledger::appraisal

@@ -1,0 +1,149 @@
+// Appraisal: one household in full: its system, year, incentives, ledger, measures, loans, decision and cautions.
+#pragma once
+
+#include <memory>
+#include <optional>
+#include <string>
+#include <string_view>
+#include <unordered_map>
+#include <vector>
+
+#include "warmledger/catalog/catalog.hpp"
+#include "warmledger/catalog/household.hpp"
+#include "warmledger/catalog/program.hpp"
+#include "warmledger/economics/measures.hpp"
+#include "warmledger/hotwater/cautions.hpp"
+#include "warmledger/hotwater/year.hpp"
+#include "warmledger/incentives/stack.hpp"
+#include "warmledger/ledger/ledger.hpp"
+
+namespace warmledger::appraisal {
+
+/// What a program manager can act on, best first.
+enum class Decision {
+  pays_in_cash,     ///< meets every threshold of the program
+  pays_with_loan,   ///< does not, but with a loan the first year's average month costs the household nothing
+  needs_more_help,  ///< would meet every threshold with a stated sum more at install
+  does_not_pay,     ///< not with any sum the program would give
+  not_suitable      ///< the roof or household does not suit a system, whatever the figures
+};
+[[nodiscard]] std::string_view name_of(Decision decision);
+
+/// Measures of the purchase in cash. Nominal dollars and nominal yearly rates; present values at the install date with
+/// monthly flows discounted at the monthly rate that compounds to the program's yearly nominal one.
+template <class N>
+struct Measures {
+  N installed_cost{};
+  N incentives{};                ///< received within the study, in all
+  N net_cost{};                  ///< installed_cost - incentives
+  N due_at_install{};            ///< installed cost less incentives that arrive on the install date
+  N first_year_cost_without{};   ///< fuel of the existing heater, year 1
+  N first_year_cost_with{};      ///< fuel of the backup and pump electricity, year 1
+  N first_year_saving{};         ///< the one less the other
+  N savings_present_value{};     ///< fuel, pump and upkeep, with against without
+  N investment_present_value{};  ///< cost less incentives, replacements and remaining values, with against without
+  N net_savings{};               ///< life-cycle cost without less life-cycle cost with
+  N life_cycle_cost_without{};
+  N life_cycle_cost_with{};
+  economics::Measure<N> simple_payback_years;
+  economics::Measure<N> discounted_payback_years;
+  economics::Measure<N> savings_to_investment;
+  economics::Measure<N> adjusted_internal_rate_of_return;  ///< nominal, a year
+  economics::Measure<N> water_heating_burden_without;      ///< year-1 water heating cost over income
+  economics::Measure<N> water_heating_burden_with;
+  economics::Measure<N> energy_burden_without;  ///< all household energy over income, where bills are known
+  economics::Measure<N> energy_burden_with;
+  /// Sum which, paid at install without lowering any other incentive, makes every threshold hold; 0 if they hold.
+  economics::Measure<N> extra_help;
+};
+
+/// The purchase with one of the program's loans.
+template <class N>
+struct LoanResult {
+  std::size_t loan = 0;  ///< index into Program::loans
+  loans::Schedule<N> schedule;
+  N paid_by_household_at_install{};  ///< what neither incentives at install nor the loan cover
+  N average_month_net{};             ///< first year's saving over 12 less the payment
+  N lowest_month_net{};              ///< lowest of the first twelve months, bill saving less the payment
+  N net_savings{};                   ///< net savings in cash, plus the present value of advance and payments
+  bool pays_from_month_one = false;  ///< nothing at install, and average_month_net not negative
+};
+
+template <class N>
+struct Appraisal {
+  std::string household_id;
+  std::size_t package = 0;  ///< index into Program::packages
+  hotwater::SolarSystem system;
+  hotwater::Heater heater;
+  hotwater::Demand demand;
+  hotwater::Year year;
+  const climate::Climate* climate = nullptr;  ///< owned by the catalogue
+  double distance_km = 0;                     ///< from the household's place to the weather station
+  incentives::Claim claim;
+  bool liability_estimated = false;
+  std::string income_tier;
+  double income_share = 0;                      ///< of the area median for its size
+  std::vector<incentives::Outcome> incentives;  ///< every rule, in working order
+  ledger::Plan plan;
+  ledger::Ledger<N> ledger;  ///< in cash
+  Measures<N> measures;
+  std::vector<LoanResult<N>> loans;  ///< every loan of the program that lends this sum
+  double co2_saved_kg_year = 0;
+  Decision decision = Decision::does_not_pay;
+  std::optional<std::size_t> best_loan;  ///< index into loans: the best average month
+  std::vector<std::string> unsuitable;   ///< reasons, empty if suitable
+  std::vector<hotwater::Caution> cautions;
+  std::vector<std::string> defaults_used;  ///< everything that was assumed, "what = value (why)"
+};
+
+/// Per-thread store of what households share (irradiation, mains, stations). Results do not depend on what is in it.
+class Scratch {
+ public:
+  struct Shared {
+    climate::Climate const* climate;
+    double tilt_deg, azimuth_deg;
+    bool operator==(const Shared&) const = default;
+  };
+  struct Hash {
+    std::size_t operator()(const Shared& key) const noexcept;
+  };
+  std::unordered_map<Shared, climate::Monthly, Hash> tilted;
+  std::unordered_map<const climate::Climate*, climate::Monthly> mains;
+  std::unordered_map<std::string, climate::Atlas::Found> places;
+};
+
+/// Appraises households under one program. Immutable after construction: any number of threads may share it, each with
+/// a Scratch of its own.
+class Appraiser {
+ public:
+  /// Throws what catalog::check(program) and incentives::Stack throw.
+  Appraiser(std::shared_ptr<const catalog::Program> program, std::shared_ptr<const catalog::Catalog> catalog);
+
+  /// Appraises one household. N is double or money::Decimal. Throws an errors::Error naming the column at fault
+  /// (unknown place, package or heater; a set temperature below the mains), and NotAvailable for Detail::hourly, which
+  /// this version does not have.
+  template <class N>
+  [[nodiscard]] Appraisal<N> appraise(const catalog::Household& household, hotwater::Detail detail,
+                                      Scratch& scratch) const;
+  template <class N = double>
+  [[nodiscard]] Appraisal<N> appraise(const catalog::Household& household,
+                                      hotwater::Detail detail = hotwater::Detail::monthly) const {
+    Scratch scratch;
+    return appraise<N>(household, detail, scratch);
+  }
+
+  /// The decision's reason in one or two sentences with the figures behind it.
+  template <class N>
+  [[nodiscard]] std::string reason(const Appraisal<N>& appraisal) const;
+
+  [[nodiscard]] const catalog::Program& program() const noexcept { return *program_; }
+  [[nodiscard]] const catalog::Catalog& catalog() const noexcept { return *catalog_; }
+  [[nodiscard]] const incentives::Stack& stack() const noexcept { return stack_; }
+
+ private:
+  std::shared_ptr<const catalog::Program> program_;
+  std::shared_ptr<const catalog::Catalog> catalog_;
+  incentives::Stack stack_;
+};
+
+}  // namespace warmledger::appraisal

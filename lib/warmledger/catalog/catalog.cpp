@@ -1,0 +1,443 @@
+#include "warmledger/catalog/catalog.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <cstdint>
+#include <limits>
+#include <set>
+#include <span>
+#include <system_error>
+#include <tuple>
+#include <utility>
+
+#include <fmt/format.h>
+
+#include "warmledger/catalog/files.hpp"
+#include "warmledger/catalog/text.hpp"
+#include "warmledger/errors/errors.hpp"
+#include "warmledger/units/units.hpp"
+
+namespace warmledger::catalog {
+
+namespace fs = std::filesystem;
+
+namespace {
+
+/// Throws `E` with the file and line of a data row filled in.
+template <class E>
+[[noreturn]] void fail(const std::string& file, long line, std::string_view column, std::string value, std::string what,
+                       std::string allowed) {
+  throw E({{file, line, {}, std::string(column)}, std::move(value), std::move(what), std::move(allowed)});
+}
+
+/// A file of the catalogue: every column must be known, and every known one there.
+class DataTable {
+ public:
+  DataTable(const fs::path& file, std::vector<std::string> columns)
+      : file_(file.string()), columns_(std::move(columns)), table_(read_csv(file)) {
+    for (const std::string& name : table_.header) {
+      if (std::find(columns_.begin(), columns_.end(), name) == columns_.end()) {
+        const std::string nearest = errors::nearest_name(name, columns_);
+        throw errors::UnknownName({{file_, 1, {}, shown(name)},
+                                   "",
+                                   nearest.empty() ? "is no column of this file"
+                                                   : "is no column of this file (did you mean " + nearest + "?)",
+                                   fmt::format("{}", fmt::join(columns_, ", "))});
+      }
+    }
+    for (const std::string& name : columns_) {
+      const auto found = std::find(table_.header.begin(), table_.header.end(), name);
+      if (found == table_.header.end()) {
+        throw errors::MissingValue({{file_, 1, {}, name}, "", "is missing from the header", "a column of this name"});
+      }
+      at_.push_back(static_cast<std::size_t>(found - table_.header.begin()));
+    }
+    if (table_.rows.empty())
+      throw errors::MissingValue({{file_, {}, {}, ""}, "", "has a header but no rows", "one row or more"});
+  }
+
+  [[nodiscard]] std::size_t rows() const { return table_.rows.size(); }
+  [[nodiscard]] long line(std::size_t row) const { return table_.lines[row]; }
+  [[nodiscard]] const std::string& file() const { return file_; }
+
+  /// The cell of the column'th of the constructor's columns.
+  [[nodiscard]] const std::string& cell(std::size_t row, std::size_t column) const {
+    return table_.rows[row][at_[column]];
+  }
+
+  [[nodiscard]] const std::string& text(std::size_t row, std::size_t column) const {
+    const std::string& found = cell(row, column);
+    if (is_blank(found)) fail<errors::MissingValue>(file_, line(row), columns_[column], "", "is empty", "text");
+    if (has_control_character(found))
+      fail<errors::MalformedText>(file_, line(row), columns_[column], shown(found), "has a control character",
+                                  "text on one line");
+    return found;
+  }
+
+  [[nodiscard]] std::optional<double> maybe_number(std::size_t row, std::size_t column, double low, double high) const {
+    const std::string& found = cell(row, column);
+    if (is_blank(found)) return std::nullopt;
+    const NumberText number = number_from(found);
+    const auto allowed = [&] { return errors::plain_number(low) + " to " + errors::plain_number(high); };
+    if (!number.what.empty())
+      fail<errors::MalformedText>(file_, line(row), columns_[column], shown(found), std::string(number.what),
+                                  "a number, " + allowed());
+    if (!(number.value >= low && number.value <= high)) {
+      fail<errors::ValueOutOfRange>(file_, line(row), columns_[column], shown(found), "is out of range", allowed());
+    }
+    return number.value;
+  }
+
+  [[nodiscard]] double number(std::size_t row, std::size_t column, double low, double high) const {
+    if (const auto found = maybe_number(row, column, low, high)) return *found;
+    fail<errors::MissingValue>(file_, line(row), columns_[column], "", "is empty",
+                               "a number, " + errors::plain_number(low) + " to " + errors::plain_number(high));
+  }
+
+  [[nodiscard]] int whole(std::size_t row, std::size_t column, int low, int high) const {
+    const double found = number(row, column, low, high);
+    if (found != std::floor(found))
+      fail<errors::MalformedText>(file_, line(row), columns_[column], cell(row, column), "is not a whole number",
+                                  fmt::format("a whole number, {} to {}", low, high));
+    return static_cast<int>(found);
+  }
+
+  /// A word through a function such as fuel_named, whose error gets the file, line and column.
+  template <class Named>
+  [[nodiscard]] auto named(std::size_t row, std::size_t column, Named named_by) const {
+    try {
+      return named_by(std::string_view(text(row, column)));
+    } catch (const errors::UnknownName& error) {
+      errors::Problem problem = error.problem();
+      problem.where = {file_, line(row), {}, columns_[column]};
+      throw errors::UnknownName(problem);
+    }
+  }
+
+  /// "source (status)", with a status that the catalogue knows.
+  [[nodiscard]] std::string source(std::size_t row, std::size_t source_column, std::size_t status_column) const {
+    const std::string& status = text(row, status_column);
+    static const std::vector<std::string> known{"verified", "secondary account", "from memory", "common practice"};
+    if (std::find(known.begin(), known.end(), status) == known.end()) {
+      fail<errors::UnknownName>(file_, line(row), columns_[status_column], shown(status), "is not known",
+                                fmt::format("{}", fmt::join(known, ", ")));
+    }
+    return text(row, source_column) + " (" + status + ")";
+  }
+
+  [[noreturn]] void twice(std::size_t row, std::size_t column, const std::string& what) const {
+    fail<errors::DuplicateName>(file_, line(row), columns_[column], what, "stands twice", "each once");
+  }
+
+ private:
+  std::string file_;
+  std::vector<std::string> columns_;
+  std::vector<std::size_t> at_;
+  CsvTable table_;
+};
+
+std::string two_letters(const DataTable& table, std::size_t row, std::size_t column, std::string_view column_name) {
+  const std::string& state = table.text(row, column);
+  const bool fits =
+      state.size() == 2 && std::all_of(state.begin(), state.end(), [](char c) { return c >= 'A' && c <= 'Z'; });
+  if (!fits)
+    fail<errors::MalformedText>(table.file(), table.line(row), column_name, shown(state), "is not a state",
+                                "two capital letters");
+  return state;
+}
+
+climate::Atlas read_climates(const fs::path& file) {
+  struct Quantity {
+    std::string_view name;
+    double low, high;
+    climate::Monthly climate::MonthlyClimate::*months;
+  };
+  static constexpr std::array<Quantity, 5> quantities{{
+      {"horizontal_kwh_m2_day", 0, 12, &climate::MonthlyClimate::horizontal_kwh_m2_day},
+      {"dry_bulb_c", -60, 60, &climate::MonthlyClimate::dry_bulb_c},
+      {"dry_bulb_range_k", 0, 40, &climate::MonthlyClimate::dry_bulb_range_k},
+      {"wind_m_s", 0, 40, &climate::MonthlyClimate::wind_m_s},
+      {"ground_albedo", 0, 1, &climate::MonthlyClimate::ground_albedo},
+  }};
+  std::vector<std::string> columns{"station_id",    "place",       "state",        "latitude_deg",
+                                   "longitude_deg", "elevation_m", "utc_offset_h", "record"};
+  for (const Quantity& quantity : quantities) {
+    for (int month = 1; month <= 12; ++month) columns.push_back(fmt::format("{}_{:02}", quantity.name, month));
+  }
+  const DataTable table(file, columns);
+  std::vector<climate::Climate> climates(table.rows());
+  std::set<std::string_view> seen;
+  for (std::size_t row = 0; row < table.rows(); ++row) {
+    climate::Climate& climate = climates[row];
+    climate::Place& place = climate.place;
+    place.station_id = table.text(row, 0);
+    if (!seen.insert(table.cell(row, 0)).second) table.twice(row, 0, place.station_id);
+    place.name = table.text(row, 1);
+    place.state = two_letters(table, row, 2, "state");
+    place.latitude_deg = table.number(row, 3, -90, 90);
+    place.longitude_deg = table.number(row, 4, -180, 180);
+    place.elevation_m = table.number(row, 5, -500, 9000);
+    place.utc_offset_h = table.number(row, 6, -12, 14);
+    place.record = table.text(row, 7);
+    std::size_t column = 8;
+    for (const Quantity& quantity : quantities) {
+      climate::Monthly& months = climate.months.*quantity.months;
+      for (double& month : months) {
+        // Only the albedo may be unknown; it then stays at the default of MonthlyClimate.
+        if (quantity.name == "ground_albedo") {
+          month = table.maybe_number(row, column, quantity.low, quantity.high).value_or(month);
+        } else {
+          month = table.number(row, column, quantity.low, quantity.high);
+        }
+        ++column;
+      }
+    }
+  }
+  return climate::Atlas(std::move(climates));
+}
+
+prices::FuelTable read_fuels(const fs::path& file) {
+  const DataTable table(
+      file, {"fuel", "unit", "heat_mmbtu_per_unit", "co2_kg_per_mmbtu", "co2_lb_per_mwh", "basis", "source", "status"});
+  prices::FuelTable fuels{};
+  std::array<bool, prices::fuel_count> read{};
+  for (std::size_t row = 0; row < table.rows(); ++row) {
+    const prices::Fuel fuel = table.named(row, 0, prices::fuel_named);
+    const auto slot = static_cast<std::size_t>(fuel);
+    if (read[slot]) table.twice(row, 0, table.cell(row, 0));
+    read[slot] = true;
+    if (table.text(row, 1) != prices::unit_of(fuel)) {
+      fail<errors::MalformedText>(table.file(), table.line(row), "unit", shown(table.cell(row, 1)),
+                                  "is not the unit this fuel is sold in", std::string(prices::unit_of(fuel)));
+    }
+    prices::FuelFacts& facts = fuels[slot];
+    facts.source = fmt::format("{}; {}", table.source(row, 6, 7), table.text(row, 5));
+    // Electricity is sold by its energy and states its emission by that energy; a burned fuel states both by its heat.
+    const auto must_be_empty = [&](std::size_t column, std::string_view name) {
+      if (!is_blank(table.cell(row, column)))
+        fail<errors::Contradiction>(table.file(), table.line(row), name, shown(table.cell(row, column)),
+                                    "does not belong to this fuel", "an empty cell");
+    };
+    if (fuel == prices::Fuel::electricity) {
+      must_be_empty(2, "heat_mmbtu_per_unit");
+      must_be_empty(3, "co2_kg_per_mmbtu");
+      facts.kwh_per_unit = 1;
+      facts.co2_kg_per_unit = table.number(row, 4, 0, 5000) * units::kg_per_lb / 1000.0;
+    } else {
+      must_be_empty(4, "co2_lb_per_mwh");
+      const double mmbtu = table.number(row, 2, 0.001, 10);
+      facts.kwh_per_unit = mmbtu * 1e6 * units::kwh_per_btu;
+      facts.co2_kg_per_unit = mmbtu * table.number(row, 3, 0, 200);
+    }
+  }
+  for (const prices::Fuel fuel : prices::all_fuels) {
+    if (!read[static_cast<std::size_t>(fuel)]) {
+      throw errors::MissingValue(
+          {{table.file(), {}, {}, "fuel"}, std::string(prices::name_of(fuel)), "has no row", "one row for each fuel"});
+    }
+  }
+  return fuels;
+}
+
+std::vector<PriceEntry> read_prices(const fs::path& file) {
+  const DataTable table(file, {"fuel", "state", "usd_per_unit", "period", "source", "status"});
+  std::vector<PriceEntry> entries;
+  for (std::size_t row = 0; row < table.rows(); ++row) {
+    PriceEntry entry;
+    entry.fuel = table.named(row, 0, prices::fuel_named);
+    entry.state = two_letters(table, row, 1, "state");
+    entry.price.usd_per_unit = table.number(row, 2, 0.001, 100);
+    entry.period = table.text(row, 3);
+    entry.price.source = table.source(row, 4, 5);
+    if (std::any_of(entries.begin(), entries.end(),
+                    [&](const PriceEntry& other) { return other.fuel == entry.fuel && other.state == entry.state; })) {
+      table.twice(row, 1, fmt::format("{} in {}", prices::name_of(entry.fuel), entry.state));
+    }
+    entries.push_back(std::move(entry));
+  }
+  return entries;
+}
+
+std::vector<CollectorEntry> read_collectors(const fs::path& file) {
+  const DataTable table(file, {"id", "title", "gross_area_m2", "optical_efficiency", "loss_w_m2k",
+                               "mean_incidence_factor", "source", "status"});
+  std::vector<CollectorEntry> entries;
+  for (std::size_t row = 0; row < table.rows(); ++row) {
+    CollectorEntry entry;
+    entry.id = table.text(row, 0);
+    if (std::any_of(entries.begin(), entries.end(), [&](const CollectorEntry& other) { return other.id == entry.id; }))
+      table.twice(row, 0, entry.id);
+    entry.title = table.text(row, 1);
+    entry.collector.gross_area_m2 = table.number(row, 2, 0.1, 50);
+    entry.collector.optical_efficiency = table.number(row, 3, 0.01, 1);
+    entry.collector.loss_w_m2k = table.number(row, 4, 0.01, 50);
+    entry.collector.mean_incidence_factor = table.number(row, 5, 0.1, 1.5);
+    entry.source = table.source(row, 6, 7);
+    entries.push_back(std::move(entry));
+  }
+  return entries;
+}
+
+std::vector<HeaterEntry> read_heaters(const fs::path& file) {
+  const DataTable table(file, {"kind", "fuel", "least_age_years", "uniform_energy_factor", "recovery_efficiency",
+                               "input_w", "input_btu_h", "source", "status"});
+  std::vector<HeaterEntry> entries;
+  std::set<std::tuple<hotwater::HeaterKind, prices::Fuel, int>> seen;
+  for (std::size_t row = 0; row < table.rows(); ++row) {
+    HeaterEntry entry{table.named(row, 0, hotwater::heater_kind_named),
+                      table.named(row, 1, prices::fuel_named),
+                      table.whole(row, 2, 0, 100),
+                      table.number(row, 3, 0.05, 6),
+                      table.number(row, 4, 0.05, 8),
+                      0,
+                      table.source(row, 7, 8)};
+    if (!seen.insert({entry.kind, entry.fuel, entry.least_age_years}).second) {
+      table.twice(row, 2,
+                  fmt::format("{} on {} of {} years", hotwater::name_of(entry.kind), prices::name_of(entry.fuel),
+                              entry.least_age_years));
+    }
+    const auto watt = table.maybe_number(row, 5, 100, 100000);
+    const auto btu_h = table.maybe_number(row, 6, 300, 400000);
+    if (watt.has_value() == btu_h.has_value()) {
+      fail<errors::Contradiction>(table.file(), table.line(row), "input_w", "",
+                                  watt ? "is given beside input_btu_h" : "and input_btu_h are both empty",
+                                  "exactly one of input_w and input_btu_h");
+    }
+    entry.input_w = watt ? *watt : *btu_h * units::watt_per_btu_h;
+    entries.push_back(std::move(entry));
+  }
+  // Every kind and fuel that stands here must have a row for a new heater, or a young one would find nothing.
+  for (const HeaterEntry& entry : entries) {
+    if (!seen.contains({entry.kind, entry.fuel, 0})) {
+      throw errors::MissingValue({{table.file(), {}, {}, "least_age_years"},
+                                  fmt::format("{} on {}", hotwater::name_of(entry.kind), prices::name_of(entry.fuel)),
+                                  "has no row for a new heater",
+                                  "a row with least_age_years 0 for each kind and fuel"});
+    }
+  }
+  return entries;
+}
+
+incentives::TaxTables read_taxes(const fs::path& file) {
+  const DataTable table(file,
+                        {"year", "filing_status", "standard_deduction_usd", "rate", "up_to_usd", "source", "status"});
+  std::vector<incentives::TaxTable> tables;
+  for (std::size_t row = 0; row < table.rows(); ++row) {
+    const int year = table.whole(row, 0, 1913, 2200);
+    const incentives::FilingStatus status = table.named(row, 1, incentives::filing_status_named);
+    const double deduction = table.number(row, 2, 0, 1e6);
+    const incentives::TaxTable::Bracket bracket{
+        table.maybe_number(row, 4, 1, 1e9).value_or(std::numeric_limits<double>::infinity()),
+        table.number(row, 3, 0, 1)};
+    const std::string source = table.source(row, 5, 6);
+    const auto found =
+        std::find_if(tables.begin(), tables.end(), [&](const auto& t) { return t.year == year && t.status == status; });
+    if (found == tables.end()) {
+      tables.push_back({year, status, deduction, {bracket}, source});
+      continue;
+    }
+    if (found->standard_deduction_usd != deduction) {
+      fail<errors::Contradiction>(table.file(), table.line(row), "standard_deduction_usd", table.cell(row, 2),
+                                  "differs from the row above of the same year and status",
+                                  errors::plain_number(found->standard_deduction_usd));
+    }
+    if (!(bracket.up_to_usd > found->brackets.back().up_to_usd)) {
+      fail<errors::Contradiction>(table.file(), table.line(row), "up_to_usd", shown(table.cell(row, 4)),
+                                  "does not rise above the bracket before it",
+                                  "upper ends that rise, the last one empty");
+    }
+    found->brackets.push_back(bracket);
+    if (found->source.find(source) == std::string::npos) found->source += "; " + source;
+  }
+  for (const incentives::TaxTable& t : tables) {
+    if (std::isinf(t.brackets.back().up_to_usd)) continue;
+    throw errors::MissingValue({{table.file(), {}, {}, "up_to_usd"},
+                                fmt::format("{} {}", t.year, incentives::name_of(t.status)),
+                                "has no last bracket",
+                                "a last row with an empty upper end"});
+  }
+  return incentives::TaxTables(std::move(tables));
+}
+
+}  // namespace
+
+const PriceEntry* Catalog::price(std::string_view state, prices::Fuel fuel) const {
+  const PriceEntry* national = nullptr;
+  for (const PriceEntry& entry : prices) {
+    if (entry.fuel != fuel) continue;
+    if (entry.state == state) return &entry;
+    if (entry.state == "US") national = &entry;
+  }
+  return national;
+}
+
+const CollectorEntry& Catalog::collector(std::string_view id) const {
+  std::vector<std::string> ids;
+  for (const CollectorEntry& entry : collectors) {
+    if (entry.id == id) return entry;
+    ids.push_back(entry.id);
+  }
+  const std::string nearest = errors::nearest_name(id, ids);
+  throw errors::UnknownName({{"", {}, {}, "collector"},
+                             fmt::format("\"{}\"", shown(id)),
+                             nearest.empty() ? "is not known" : "is not known (did you mean " + nearest + "?)",
+                             fmt::format("{}", fmt::join(ids, ", "))});
+}
+
+const HeaterEntry& Catalog::heater(hotwater::HeaterKind kind, prices::Fuel fuel, double age_years) const {
+  errors::require_in_range("heater_age_years", age_years, 0, 200, "years");
+  const HeaterEntry* best = nullptr;
+  for (const HeaterEntry& entry : heaters) {
+    if (entry.kind != kind || entry.fuel != fuel || entry.least_age_years > age_years) continue;
+    if (best == nullptr || entry.least_age_years > best->least_age_years) best = &entry;
+  }
+  if (best != nullptr) return *best;
+  std::vector<std::string> possible;
+  for (const HeaterEntry& entry : heaters) {
+    const std::string name(prices::name_of(entry.fuel));
+    if (entry.kind == kind && std::find(possible.begin(), possible.end(), name) == possible.end())
+      possible.push_back(name);
+  }
+  throw errors::UnknownName({{"", {}, {}, "heater_fuel"},
+                             std::string(prices::name_of(fuel)),
+                             fmt::format("does not occur together with heater_kind {}", hotwater::name_of(kind)),
+                             fmt::format("{}", fmt::join(possible, ", "))});
+}
+
+Catalog read_catalog(const fs::path& data, const fs::path& override_folder) {
+  std::error_code error;
+  for (const fs::path* folder : {&data, &override_folder}) {
+    if (folder == &override_folder && folder->empty()) continue;
+    if (fs::is_directory(*folder, error)) continue;
+    throw errors::FileUnreadable({{folder->string(), {}, {}, ""},
+                                  "",
+                                  fs::exists(*folder, error) ? "is not a folder" : "does not exist",
+                                  "the folder that holds the catalogue files"});
+  }
+  const auto file = [&](const char* name) {
+    if (!override_folder.empty() && fs::exists(override_folder / name)) return override_folder / name;
+    return data / name;
+  };
+  Catalog catalog;
+  catalog.atlas = read_climates(file("climates.csv"));
+  catalog.fuels = read_fuels(file("fuels.csv"));
+  catalog.prices = read_prices(file("prices.csv"));
+  catalog.collectors = read_collectors(file("collectors.csv"));
+  catalog.heaters = read_heaters(file("heaters.csv"));
+  catalog.taxes = read_taxes(file("tax.csv"));
+
+  std::map<std::string, fs::path> jurisdictions;
+  for (const fs::path* folder : {&data, &override_folder}) {
+    if (folder->empty()) continue;
+    std::error_code absent;
+    for (const fs::directory_entry& entry : fs::directory_iterator(*folder / "incentives", absent)) {
+      if (entry.path().extension() == ".toml") jurisdictions[entry.path().stem().string()] = entry.path();
+    }
+  }
+  for (const auto& [name, path] : jurisdictions) {
+    catalog.jurisdictions[name] = parse_rules(read_utf8(path), path.string());
+  }
+  return catalog;
+}
+
+}  // namespace warmledger::catalog

@@ -1,0 +1,144 @@
+#include "warmledger/economics/measures.hpp"
+
+#include <cmath>
+
+#include "warmledger/errors/errors.hpp"
+
+namespace warmledger::economics {
+
+using money::Decimal;
+
+namespace {
+
+template <class N>
+void require_rate(std::string_view key, const N& rate) {
+  using boost::multiprecision::isfinite;
+  using std::isfinite;
+  if (!isfinite(rate) || rate <= N(-1)) {
+    throw errors::ValueOutOfRange({{"", {}, {}, std::string(key)},
+                                   errors::plain_number(money::to_double(rate)),
+                                   "is out of range",
+                                   "finite rates above -1 (0.03 is 3 %)"});
+  }
+}
+
+}  // namespace
+
+template <class N>
+N single_present_value(const N& rate, const N& time) {
+  using boost::multiprecision::exp, boost::multiprecision::log1p;
+  using std::exp, std::log1p;
+  require_rate("rate", rate);
+  return N(exp(N(-time * log1p(rate))));
+}
+
+template <class N>
+N uniform_present_value(const N& rate, int periods) {
+  return modified_uniform_present_value(rate, N(0), periods);
+}
+
+template <class N>
+N modified_uniform_present_value(const N& rate, const N& escalation, int periods) {
+  using boost::multiprecision::expm1, boost::multiprecision::log1p;
+  using std::expm1, std::log1p;
+  require_rate("rate", rate);
+  require_rate("escalation", escalation);
+  if (rate == escalation) return N(periods);
+  // q = (1 + e) / (1 + d); the sum of q^t for t = 1..N, written so that d near e does not cancel.
+  const N log_q = N(log1p(N((escalation - rate) / (N(1) + rate))));
+  return N((N(1) + escalation) / (rate - escalation) * -expm1(N(N(periods) * log_q)));
+}
+
+template <class N>
+N net_present_value(const N& rate, std::span<const N> flows) {
+  require_rate("rate", rate);
+  // Horner from the last flow: one multiplication a period.
+  const N factor = N(1) / N(N(1) + rate);
+  N value(0);
+  for (std::size_t k = flows.size(); k-- > 0;) value = N(value * factor + flows[k]);
+  return value;
+}
+
+template <class N>
+N monthly_rate(const N& yearly_rate) {
+  using boost::multiprecision::expm1, boost::multiprecision::log1p;
+  using std::expm1, std::log1p;
+  require_rate("yearly_rate", yearly_rate);
+  return N(expm1(N(log1p(yearly_rate) / N(12))));
+}
+
+template <class N>
+N real_rate(const N& nominal_rate, const N& inflation_rate) {
+  require_rate("nominal_rate", nominal_rate);
+  require_rate("inflation_rate", inflation_rate);
+  return N((nominal_rate - inflation_rate) / (N(1) + inflation_rate));
+}
+
+namespace {
+
+/// Walks the running sum of flow(k) to where it first reaches zero.
+template <class N, class Flow>
+Measure<N> first_recovery(std::size_t count, const Flow& flow) {
+  if (count == 0) return {std::nullopt, "there are no flows"};
+  N sum = flow(0);
+  if (sum >= N(0)) return {N(0), {}};
+  for (std::size_t k = 1; k < count; ++k) {
+    const N step = flow(k);
+    const N next = N(sum + step);
+    if (next >= N(0)) return {N(N(static_cast<double>(k - 1)) - sum / step), {}};
+    sum = next;
+  }
+  return {std::nullopt, "not recovered within the study period"};
+}
+
+}  // namespace
+
+template <class N>
+Measure<N> payback(std::span<const N> flows) {
+  return first_recovery<N>(flows.size(), [&](std::size_t k) { return flows[k]; });
+}
+
+template <class N>
+Measure<N> discounted_payback(const N& rate, std::span<const N> flows) {
+  require_rate("rate", rate);
+  const N factor = N(1) / N(N(1) + rate);
+  N discount(1);
+  return first_recovery<N>(flows.size(), [&](std::size_t k) {
+    if (k > 0) discount *= factor;
+    return N(flows[k] * discount);
+  });
+}
+
+template <class N>
+Measure<N> savings_to_investment(const N& savings_present_value, const N& investment_present_value) {
+  if (investment_present_value <= N(0)) return {std::nullopt, "nothing is invested"};
+  return {N(savings_present_value / investment_present_value), {}};
+}
+
+template <class N>
+Measure<N> adjusted_internal_rate_of_return(const N& rate, const Measure<N>& ratio, int years) {
+  using boost::multiprecision::exp, boost::multiprecision::log;
+  using std::exp, std::log;
+  require_rate("rate", rate);
+  errors::require_in_range("years", years, 1, 1000, "years");
+  if (!ratio.value) return {std::nullopt, ratio.why_none};
+  if (*ratio.value <= N(0)) return {std::nullopt, "the savings are not positive"};
+  return {N((N(1) + rate) * exp(N(log(*ratio.value) / N(years))) - N(1)), {}};
+}
+
+#define WARMLEDGER_INSTANTIATE(N)                                          \
+  template N single_present_value<N>(const N&, const N&);                  \
+  template N uniform_present_value<N>(const N&, int);                      \
+  template N modified_uniform_present_value<N>(const N&, const N&, int);   \
+  template N net_present_value<N>(const N&, std::span<const N>);           \
+  template N monthly_rate<N>(const N&);                                    \
+  template N real_rate<N>(const N&, const N&);                             \
+  template Measure<N> payback<N>(std::span<const N>);                      \
+  template Measure<N> discounted_payback<N>(const N&, std::span<const N>); \
+  template Measure<N> savings_to_investment<N>(const N&, const N&);        \
+  template Measure<N> adjusted_internal_rate_of_return<N>(const N&, const Measure<N>&, int);
+WARMLEDGER_INSTANTIATE(double)
+WARMLEDGER_INSTANTIATE(Decimal)
+#undef WARMLEDGER_INSTANTIATE
+
+}  // namespace warmledger::economics

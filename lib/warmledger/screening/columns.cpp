@@ -1,0 +1,308 @@
+#include <array>
+
+#include <fmt/format.h>
+
+#include "warmledger/screening/screening.hpp"
+#include "warmledger/units/units.hpp"
+
+namespace warmledger::screening {
+
+using appraisal::Appraiser;
+using Result = appraisal::Appraisal<double>;
+
+namespace {
+
+std::optional<double> no_number(const Appraiser&, const Row&) {
+  return std::nullopt;
+}
+std::string no_text(const Appraiser&, const Row&) {
+  return {};
+}
+
+/// A number column from a function of the appraisal; none for a row without one.
+template <auto Get>
+std::optional<double> from(const Appraiser&, const Row& row) {
+  if (!row.appraisal) return std::nullopt;
+  return Get(*row.appraisal);
+}
+
+using M = appraisal::Measures<double>;
+
+template <auto Member>
+std::optional<double> amount(const Appraiser&, const Row& row) {
+  if (!row.appraisal) return std::nullopt;
+  return row.appraisal->measures.*Member;
+}
+
+template <auto Member>
+std::optional<double> measure(const Appraiser&, const Row& row) {
+  if (!row.appraisal) return std::nullopt;
+  return (row.appraisal->measures.*Member).value;
+}
+
+template <auto Member>
+std::optional<double> percent(const Appraiser& appraiser, const Row& row) {
+  const std::optional<double> share = measure<Member>(appraiser, row);
+  return share ? std::optional(*share * 100) : std::nullopt;
+}
+
+const appraisal::LoanResult<double>* best_loan(const Row& row) {
+  return row.appraisal && row.appraisal->best_loan ? &row.appraisal->loans[*row.appraisal->best_loan] : nullptr;
+}
+
+template <auto Member>
+std::optional<double> of_best_loan(const Appraiser&, const Row& row) {
+  const auto* loan = best_loan(row);
+  return loan ? std::optional(loan->*Member) : std::nullopt;
+}
+
+std::string joined(const std::vector<std::string>& parts) {
+  return fmt::format("{}", fmt::join(parts, "; "));
+}
+
+std::string decision_text(const Appraiser&, const Row& row) {
+  return row.appraisal ? std::string(appraisal::name_of(row.appraisal->decision)) : "bad row";
+}
+
+std::string reason_text(const Appraiser& appraiser, const Row& row) {
+  if (row.appraisal) return appraiser.reason(*row.appraisal);
+  std::vector<std::string> sentences;
+  for (const errors::Problem& problem : row.problems) {
+    errors::Problem short_form = problem;
+    short_form.where.file.clear();
+    short_form.where.row.reset();
+    sentences.push_back(errors::sentence(short_form));
+  }
+  return joined(sentences);
+}
+
+std::string incentives_text(const Appraiser& appraiser, const Row& row) {
+  if (!row.appraisal) return {};
+  std::vector<std::string> parts;
+  for (const incentives::Outcome& outcome : row.appraisal->incentives) {
+    if (outcome.verdict == incentives::Verdict::applied && outcome.amount_usd > 0) {
+      parts.push_back(
+          fmt::format("{}: {}", appraiser.stack().rules()[outcome.rule].id, money::dollars(outcome.amount_usd)));
+    }
+  }
+  return joined(parts);
+}
+
+std::string refused_text(const Appraiser& appraiser, const Row& row) {
+  if (!row.appraisal) return {};
+  std::vector<std::string> parts;
+  for (const incentives::Outcome& outcome : row.appraisal->incentives) {
+    if (outcome.verdict != incentives::Verdict::applied) {
+      parts.push_back(fmt::format("{}: {}", appraiser.stack().rules()[outcome.rule].id,
+                                  appraiser.stack().explain(outcome, row.appraisal->claim)));
+    }
+  }
+  return joined(parts);
+}
+
+std::string cautions_text(const Appraiser&, const Row& row) {
+  if (!row.appraisal) return {};
+  std::vector<std::string> parts;
+  for (const hotwater::Caution& caution : row.appraisal->cautions)
+    parts.push_back(fmt::format("{}: {}", hotwater::name_of(caution.topic), caution.text));
+  return fmt::format("{}", fmt::join(parts, " | "));
+}
+
+std::string payback_text(const Appraiser&, const Row& row) {
+  if (!row.appraisal) return {};
+  std::vector<std::string> parts;
+  const auto add = [&parts](std::string_view name, const economics::Measure<double>& value) {
+    if (!value.value) parts.push_back(fmt::format("{}: {}", name, value.why_none));
+  };
+  const M& m = row.appraisal->measures;
+  add("simple payback", m.simple_payback_years);
+  add("discounted payback", m.discounted_payback_years);
+  add("savings-to-investment ratio", m.savings_to_investment);
+  add("adjusted internal rate of return", m.adjusted_internal_rate_of_return);
+  add("water heating burden", m.water_heating_burden_without);
+  add("energy burden", m.energy_burden_without);
+  add("extra help", m.extra_help);
+  return joined(parts);
+}
+
+template <auto Text>
+std::string text_of(const Appraiser& appraiser, const Row& row) {
+  if (!row.appraisal) return {};
+  return Text(appraiser, *row.appraisal);
+}
+
+std::span<const ResultColumn> table() {
+  using enum ColumnKind;
+  static const std::array columns{
+      ResultColumn{"household_id", text, "", 0, "Identifier as it stands in the sheet", no_number,
+                   [](const Appraiser&, const Row& r) { return r.household_id; }},
+      ResultColumn{"decision", text, "", 0,
+                   "pays in cash, pays with loan, needs more help, does not pay, not suitable; or bad row", no_number,
+                   decision_text},
+      ResultColumn{"reason", text, "", 0, "Why, with the figures behind it; for a bad row every problem found",
+                   no_number, reason_text},
+      ResultColumn{"income_tier", text, "", 0,
+                   "First of the program's income tiers whose limit the income does not exceed, or above", no_number,
+                   text_of<[](const Appraiser&, const Result& a) { return a.income_tier; }>},
+      ResultColumn{"income_share_pct", number, "% of area median income", 1,
+                   "Yearly income over the area median for the household's size",
+                   from<[](const Result& a) { return a.income_share * 100; }>, no_text},
+      ResultColumn{"package", text, "", 0,
+                   "Package with the greatest net savings among those that fit, or the one the sheet asks for",
+                   no_number,
+                   text_of<[](const Appraiser& p, const Result& a) { return p.program().packages[a.package].id; }>},
+      ResultColumn{"weather_station", text, "", 0, "Weather station whose monthly means were used", no_number,
+                   text_of<[](const Appraiser&, const Result& a) {
+                     return fmt::format("{}, {} ({})", a.climate->place.name, a.climate->place.state,
+                                        a.climate->place.station_id);
+                   }>},
+      ResultColumn{"station_distance_km", number, "km", 1, "Distance from the household's place to that station",
+                   from<[](const Result& a) { return a.distance_km; }>, no_text},
+      ResultColumn{"load_kwh", number, "kWh a year", 0,
+                   "Heat to bring the hot water from the mains to the set temperature",
+                   from<[](const Result& a) { return a.year.yearly(a.year.load_kwh); }>, no_text},
+      ResultColumn{"solar_fraction_pct", number, "% of the load", 1, "Share of that heat that the sun brings in a year",
+                   from<[](const Result& a) { return a.year.solar_fraction_by_heat() * 100; }>, no_text},
+      ResultColumn{"fuel_saved_pct", number, "% of purchased energy", 1,
+                   "Share of the heater's purchased energy that is saved, pumps left out",
+                   from<[](const Result& a) { return a.year.solar_fraction_by_fuel() * 100; }>, no_text},
+      ResultColumn{"fuel_saved", number, "sold units of the existing fuel a year", 1,
+                   "Purchased fuel without less with, in kWh, therms or gallons of the existing fuel (a one-tank "
+                   "system's electricity is not in it)",
+                   from<[](const Result& a) {
+                     double units = 0;
+                     for (std::size_t m = 0; m < 12; ++m)
+                       units += a.plan.fuel_without.units[m] -
+                                (a.plan.fuel_with.fuel == a.plan.fuel_without.fuel ? a.plan.fuel_with.units[m] : 0.0);
+                     return units;
+                   }>,
+                   no_text},
+      ResultColumn{"fuel_unit", text, "", 0, "Unit of fuel_saved", no_number,
+                   text_of<[](const Appraiser&, const Result& a) {
+                     return std::string(prices::unit_of(a.plan.fuel_without.fuel));
+                   }>},
+      ResultColumn{"pump_kwh", number, "kWh a year", 0, "Electricity of the collector pumps",
+                   from<[](const Result& a) { return a.year.yearly(a.year.pump_kwh); }>, no_text},
+      ResultColumn{"co2_saved_kg", number, "kg a year", 0, "Carbon dioxide not released, pumps counted",
+                   from<[](const Result& a) { return a.co2_saved_kg_year; }>, no_text},
+      ResultColumn{"installed_cost_usd", number, "US dollars", 2,
+                   "The household's quote, or the package's material and labor", amount<&M::installed_cost>, no_text},
+      ResultColumn{"incentives_usd", number, "US dollars", 2, "All incentives received within the study",
+                   amount<&M::incentives>, no_text},
+      ResultColumn{"net_cost_usd", number, "US dollars", 2, "Installed cost less incentives", amount<&M::net_cost>,
+                   no_text},
+      ResultColumn{"due_at_install_usd", number, "US dollars", 2,
+                   "Installed cost less the incentives that arrive on the install date", amount<&M::due_at_install>,
+                   no_text},
+      ResultColumn{"incentives_applied", text, "", 0, "Each incentive that pays, and how much", no_number,
+                   incentives_text},
+      ResultColumn{"incentives_refused", text, "", 0,
+                   "Each incentive that does not pay, and the first condition that failed", no_number, refused_text},
+      ResultColumn{"first_year_cost_without_usd", number, "US dollars", 2,
+                   "Water heating fuel in year 1 with the existing heater alone", amount<&M::first_year_cost_without>,
+                   no_text},
+      ResultColumn{"first_year_cost_with_usd", number, "US dollars", 2, "Backup fuel and pump electricity in year 1",
+                   amount<&M::first_year_cost_with>, no_text},
+      ResultColumn{"first_year_saving_usd", number, "US dollars", 2, "The one less the other",
+                   amount<&M::first_year_saving>, no_text},
+      ResultColumn{"simple_payback_years", number, "years", 1,
+                   "Until the running sum of nominal cash flow in cash first reaches zero",
+                   measure<&M::simple_payback_years>, no_text},
+      ResultColumn{"discounted_payback_years", number, "years", 1,
+                   "The same with each month discounted to the install date", measure<&M::discounted_payback_years>,
+                   no_text},
+      ResultColumn{"net_savings_usd", number, "US dollars, present value", 2,
+                   "Life-cycle cost without less life-cycle cost with, in cash", amount<&M::net_savings>, no_text},
+      ResultColumn{
+          "savings_to_investment", number, "ratio", 2,
+          "Present value of savings in fuel, pump and upkeep over that of the extra investment (10 CFR 436.21)",
+          measure<&M::savings_to_investment>, no_text},
+      ResultColumn{"adjusted_irr_pct", number, "% a year, nominal", 2,
+                   "Adjusted internal rate of return (10 CFR 436.22), savings reinvested at the discount rate",
+                   percent<&M::adjusted_internal_rate_of_return>, no_text},
+      ResultColumn{"life_cycle_cost_without_usd", number, "US dollars, present value", 2,
+                   "Of water heating over the study, without the system", amount<&M::life_cycle_cost_without>, no_text},
+      ResultColumn{"life_cycle_cost_with_usd", number, "US dollars, present value", 2,
+                   "Of water heating over the study, with the system bought in cash", amount<&M::life_cycle_cost_with>,
+                   no_text},
+      ResultColumn{"extra_help_usd", number, "US dollars", 2,
+                   "Sum at install that makes every threshold hold, other incentives unchanged; 0 if they hold",
+                   measure<&M::extra_help>, no_text},
+      ResultColumn{"loan", text, "", 0,
+                   "The program's loan with the best average month; one that pays from month one goes first", no_number,
+                   [](const Appraiser& p, const Row& r) {
+                     const auto* l = best_loan(r);
+                     return l ? p.program().loans[l->loan].id : std::string();
+                   }},
+      ResultColumn{"loan_amount_usd", number, "US dollars", 2,
+                   "Amount lent: what is due at install, up to the most the lender lends",
+                   [](const Appraiser&, const Row& r) {
+                     const auto* l = best_loan(r);
+                     return l ? std::optional(l->schedule.amount) : std::nullopt;
+                   },
+                   no_text},
+      ResultColumn{"loan_payment_usd", number, "US dollars a month", 2, "Level payment",
+                   [](const Appraiser&, const Row& r) {
+                     const auto* l = best_loan(r);
+                     return l ? std::optional(l->schedule.level_payment) : std::nullopt;
+                   },
+                   no_text},
+      ResultColumn{"loan_cash_at_install_usd", number, "US dollars", 2,
+                   "What the loan and the incentives at install leave to the household",
+                   of_best_loan<&appraisal::LoanResult<double>::paid_by_household_at_install>, no_text},
+      ResultColumn{"loan_average_month_usd", number, "US dollars a month", 2,
+                   "First year's bill saving over 12, less the payment",
+                   of_best_loan<&appraisal::LoanResult<double>::average_month_net>, no_text},
+      ResultColumn{"loan_lowest_month_usd", number, "US dollars a month", 2,
+                   "Lowest of the first twelve months: that month's bill saving less the payment",
+                   of_best_loan<&appraisal::LoanResult<double>::lowest_month_net>, no_text},
+      ResultColumn{"loan_net_savings_usd", number, "US dollars, present value", 2,
+                   "Net savings when bought with that loan", of_best_loan<&appraisal::LoanResult<double>::net_savings>,
+                   no_text},
+      ResultColumn{"pays_from_month_one", yes_no, "", 0,
+                   "Whether that loan leaves nothing to pay at install and its average month is not negative",
+                   [](const Appraiser&, const Row& r) {
+                     const auto* l = best_loan(r);
+                     return l ? std::optional(l->pays_from_month_one ? 1.0 : 0.0) : std::nullopt;
+                   },
+                   no_text},
+      ResultColumn{"water_heating_burden_without_pct", number, "% of income", 2,
+                   "Year-1 water heating cost over income, without", percent<&M::water_heating_burden_without>,
+                   no_text},
+      ResultColumn{"water_heating_burden_with_pct", number, "% of income", 2, "The same with the system",
+                   percent<&M::water_heating_burden_with>, no_text},
+      ResultColumn{"energy_burden_without_pct", number, "% of income", 2,
+                   "All household energy bills over income, where yearly_energy_bills_usd is given",
+                   percent<&M::energy_burden_without>, no_text},
+      ResultColumn{"energy_burden_with_pct", number, "% of income", 2, "The same less the first-year saving",
+                   percent<&M::energy_burden_with>, no_text},
+      ResultColumn{"measures_none", text, "", 0, "Measures that have no value, and why", no_number, payback_text},
+      ResultColumn{"cautions", text, "", 0,
+                   "What can hurt a person or a house. Local codes and licensed practice decide", no_number,
+                   cautions_text},
+      ResultColumn{"method_notes", text, "", 0,
+                   "Where the input lies outside the range the energy method was fitted to", no_number,
+                   text_of<[](const Appraiser&, const Result& a) { return joined(a.year.notes); }>},
+      ResultColumn{"defaults_used", text, "", 0, "Everything that was assumed because the sheet does not say",
+                   no_number, text_of<[](const Appraiser&, const Result& a) { return joined(a.defaults_used); }>},
+  };
+  return columns;
+}
+
+}  // namespace
+
+std::span<const ResultColumn> result_columns() {
+  return table();
+}
+
+std::string result_columns_markdown() {
+  std::string text = "| column | unit | meaning |\n| --- | --- | --- |\n";
+  for (const ResultColumn& column : result_columns()) {
+    text += fmt::format("| {} | {} | {} |\n", column.name,
+                        column.unit.empty() ? (column.kind == ColumnKind::yes_no ? "yes or no" : "text") : column.unit,
+                        column.meaning);
+  }
+  return text;
+}
+
+}  // namespace warmledger::screening

@@ -1,0 +1,66 @@
+// Screening: a whole sheet of households, on threads, in order, with nothing dropped.
+#pragma once
+
+#include <functional>
+#include <memory>
+#include <optional>
+#include <span>
+#include <string>
+#include <string_view>
+#include <vector>
+
+#include "warmledger/appraisal/appraisal.hpp"
+
+namespace warmledger::screening {
+
+/// One row of a screened sheet. A row with problems has no appraisal; both keep their place in the order.
+struct Row {
+  std::string household_id;
+  std::optional<appraisal::Appraisal<double>> appraisal;
+  std::vector<errors::Problem> problems;
+};
+
+enum class ColumnKind { text, number, whole_number, yes_no };
+
+/// One column of the results: the single source of its name, unit, meaning and value.
+struct ResultColumn {
+  std::string_view name;
+  ColumnKind kind;
+  std::string_view unit;  ///< in words; empty for text
+  int decimals;           ///< for display
+  std::string_view meaning;
+  /// Value of a number, whole number or yes_no (1 or 0); none when there is no such value.
+  std::optional<double> (*number)(const appraisal::Appraiser&, const Row&);
+  /// Value of a text; empty when there is none.
+  std::string (*text)(const appraisal::Appraiser&, const Row&);
+};
+[[nodiscard]] std::span<const ResultColumn> result_columns();
+[[nodiscard]] std::string result_columns_markdown();
+
+/// The values of a column for all rows of a sheet, ready for a table.
+struct Values {
+  std::vector<double> numbers;     ///< NaN where there is none; empty for text columns
+  std::vector<std::string> texts;  ///< empty for other columns
+};
+
+struct Options {
+  hotwater::Detail detail = hotwater::Detail::monthly;
+  unsigned threads = 0;  ///< 0: one for each core
+  /// Called now and then, from the calling thread only, with the number of rows done; returning false stops the run.
+  std::function<bool(std::size_t)> progress;
+};
+
+/// Result of a sheet: one element per column of result_columns(), each as long as the input; and all problems found.
+struct Screened {
+  std::vector<Values> columns;
+  std::vector<errors::Problem> problems;  ///< in row order
+  std::size_t bad_rows = 0;
+  bool stopped = false;  ///< progress asked to stop: nothing else is filled in
+};
+
+/// Appraises every row. A household that cannot be appraised gets its reason as a problem. The result does not depend
+/// on the number of threads. `file` names the sheet in problems that the appraisal finds.
+[[nodiscard]] Screened screen(const appraisal::Appraiser& appraiser, std::vector<catalog::SheetRow> rows,
+                              const std::string& file, const Options& options = {});
+
+}  // namespace warmledger::screening

@@ -1,0 +1,187 @@
+#include <doctest/doctest.h>
+
+#include <array>
+#include <cmath>
+#include <numeric>
+#include <random>
+
+#include "warmledger/errors/errors.hpp"
+#include "warmledger/ledger/ledger.hpp"
+
+using namespace warmledger;
+using namespace warmledger::ledger;
+using money::Decimal;
+
+namespace {
+
+Plan plan() {
+  Plan p;
+  p.install_date = dates::make_date(2026, 9, 10);
+  p.study_years = 20;
+  p.inflation_rate = 0.02;
+  p.installed_cost_usd = 8000;
+  p.awards = {{dates::make_date(2026, 9, 10), 500, "rebate"}, {dates::make_date(2027, 4, 15), 1200, "credit"}};
+  for (std::size_t m = 0; m < 12; ++m) {
+    p.fuel_without.units[m] = 300 + static_cast<double>(m);
+    p.fuel_with.units[m] = 100;
+    p.pump.units[m] = 6;
+  }
+  p.fuel_without.usd_per_unit = p.fuel_with.usd_per_unit = p.pump.usd_per_unit = 0.15;
+  p.fuel_without.escalation = p.fuel_with.escalation = p.pump.escalation = {0.03};
+  p.upkeep = {{"antifreeze test", 120, 3, 3, false}, {"pump replaced", 350, 10, 10, true}};
+  p.heater_years_left = 6.5;
+  p.heater_replacement_usd = 1500;
+  return p;
+}
+
+double total(const std::vector<double>& flows) {
+  return std::accumulate(flows.begin(), flows.end(), 0.0);
+}
+
+}  // namespace
+
+TEST_CASE("twelve bills hold one year, whatever the install day") {
+  climate::Monthly calendar{};
+  for (std::size_t m = 0; m < 12; ++m) calendar[m] = static_cast<double>(m * m) + 1;
+  const double year = std::accumulate(calendar.begin(), calendar.end(), 0.0);
+  for (int day = 1; day <= 31; ++day) {
+    for (unsigned month : {1U, 3U, 12U}) {
+      const climate::Monthly bills = bills_from(calendar, dates::make_date(2027, month, static_cast<unsigned>(day)));
+      CHECK(std::accumulate(bills.begin(), bills.end(), 0.0) == doctest::Approx(year).epsilon(1e-12));
+    }
+  }
+  const climate::Monthly first = bills_from(calendar, dates::make_date(2027, 3, 1));
+  CHECK(first[0] == calendar[2]);  // installed on 1 March: the first bill is March
+  const climate::Monthly middle = bills_from(calendar, dates::make_date(2027, 6, 16));
+  CHECK(middle[0] == doctest::Approx(0.5 * calendar[5] + 15.0 / 31.0 * calendar[6]).epsilon(1e-12));
+}
+
+TEST_CASE_TEMPLATE("categories sum to the total and with minus without is the difference, in every month", N, double,
+                   Decimal) {
+  const Ledger<N> book = build<N>(plan());
+  const auto difference = book.difference();
+  const auto with = book.flows(World::with);
+  const auto without = book.flows(World::without);
+  std::vector<N> by_category(difference.size(), N(0));
+  for (std::size_t c = 0; c < category_count; ++c) {
+    const auto part = book.difference(static_cast<Category>(c));
+    for (std::size_t m = 0; m < part.size(); ++m) by_category[m] += part[m];
+  }
+  for (std::size_t m = 0; m < difference.size(); ++m) {
+    CHECK(std::fabs(money::to_double(N(with[m] - without[m] - difference[m]))) < 1e-9);
+    CHECK(std::fabs(money::to_double(N(by_category[m] - difference[m]))) < 1e-9);
+  }
+  N from_entries(0);
+  for (const auto& entry : book.entries()) from_entries += entry.world == World::with ? entry.amount : N(-entry.amount);
+  N whole(0);
+  for (const N& flow : difference) whole += flow;
+  CHECK(std::fabs(money::to_double(N(from_entries - whole))) < 1e-8);
+}
+
+TEST_CASE("amounts fall where they belong") {
+  const Ledger<double> book = build<double>(plan());
+  const auto incentive = book.flows(World::with, Category::incentive);
+  CHECK(incentive[0] == 500.0);
+  CHECK(incentive[8] == 1200.0);  // 15 April is after 10 April, so with the eighth month's end
+  CHECK(total(incentive) == 1700.0);
+  CHECK(book.flows(World::with, Category::installed_cost)[0] == -8000.0);
+  const auto upkeep = book.flows(World::with, Category::upkeep);
+  CHECK(upkeep[36] == doctest::Approx(-120 * std::pow(1.02, 3)).epsilon(1e-12));
+  CHECK(upkeep[18 * 12] < 0);
+  const auto replaced = book.flows(World::without, Category::replacement);
+  CHECK(replaced[78] == doctest::Approx(-1500 * std::pow(1.02, 6.5)).epsilon(1e-12));
+  const auto fuel = book.flows(World::without, Category::fuel);
+  CHECK(fuel[0] == 0.0);
+  CHECK(fuel[13] == doctest::Approx(fuel[1] * 1.03).epsilon(1e-12));
+  CHECK(fuel[12] == doctest::Approx(fuel[240] / std::pow(1.03, 19)).epsilon(1e-12));
+}
+
+TEST_CASE("heaters worn out are replaced in both worlds and cancel in the difference") {
+  const Ledger<double> book = build<double>(plan());
+  const auto replacement = book.difference(Category::replacement);
+  CHECK(replacement[78] == 0.0);
+  CHECK(replacement[120] == doctest::Approx(-350 * std::pow(1.02, 10)).epsilon(1e-12));  // the pump
+  Plan one_tank = plan();
+  one_tank.heater_stays = false;
+  const Ledger<double> other = build<double>(one_tank);
+  CHECK(other.difference(Category::replacement)[78] > 0);  // a heater that need not be bought
+}
+
+TEST_CASE("after its life the system saves nothing; before it, what is left has a value") {
+  Plan p = plan();
+  p.system_life_years = 15;
+  const Ledger<double> short_lived = build<double>(p);
+  const auto fuel = short_lived.difference(Category::fuel);
+  CHECK(fuel[180] > 0);
+  for (std::size_t m = 181; m <= 240; ++m) CHECK(fuel[m] == 0.0);
+  CHECK(total(short_lived.flows(World::with, Category::pump_electricity)) < 0);
+  CHECK(short_lived.flows(World::with, Category::pump_electricity)[181] == 0.0);
+  p.system_life_years = 25;
+  const Ledger<double> long_lived = build<double>(p);
+  const double value = long_lived.difference(Category::remaining_value)[240];
+  CHECK(value == doctest::Approx(8000 * (1 - 20.0 / 25.0) * std::pow(1.02, 20)).epsilon(1e-12));
+}
+
+TEST_CASE("nothing is serviced in the month in which the study ends") {
+  Plan p = plan();
+  p.study_years = 9;
+  p.upkeep = {{"test", 100, 3, 3, false}};
+  const auto upkeep = build<double>(p).flows(World::with, Category::upkeep);
+  CHECK(upkeep[36] < 0);
+  CHECK(upkeep[72] < 0);
+  CHECK(upkeep[108] == 0.0);
+}
+
+TEST_CASE("both number types agree to a cent in every month, on random plans") {
+  std::mt19937_64 random(23);
+  std::uniform_real_distribution<double> share(0, 1);
+  for (int k = 0; k < 200; ++k) {
+    Plan p = plan();
+    p.study_years = 1 + static_cast<int>(random() % 50);
+    p.install_date =
+        dates::make_date(2026, 1 + static_cast<unsigned>(random() % 12), 1 + static_cast<unsigned>(random() % 28));
+    p.inflation_rate = share(random) * 0.1 - 0.02;
+    p.fuel_without.escalation.yearly_rate = share(random) * 0.1 - 0.03;
+    p.installed_cost_usd = share(random) * 20000;
+    p.system_life_years = 1 + static_cast<int>(random() % 40);
+    p.heater_years_left = share(random) * 15;
+    p.heater_stays = random() % 2 == 0;
+    const auto quick = build<double>(p).difference();
+    const auto exact = build<Decimal>(p).difference();
+    REQUIRE(quick.size() == exact.size());
+    for (std::size_t m = 0; m < quick.size(); ++m) CHECK(std::fabs(quick[m] - money::to_double(exact[m])) < 0.01);
+  }
+}
+
+TEST_CASE("yearly sums, constant dollars, and loans as series") {
+  Ledger<double> book(dates::make_date(2026, 1, 1), 2);
+  book.add({World::with, Category::fuel, "test", 0, 1, std::vector<double>(25, 1.0)});
+  const auto years = by_year(std::span<const double>(book.flows(World::with)));
+  CHECK(years == std::vector<double>{1, 12, 12});
+  const auto constant = constant_dollars(std::span<const double>(book.flows(World::with)), 0.03);
+  CHECK(constant[12] == doctest::Approx(1 / 1.03).epsilon(1e-12));
+  loans::LoanTerms terms;
+  terms.term_months = 36;
+  const auto schedule = loans::level_schedule(3600.0, terms, book.start());
+  for (auto& series : loan_series(schedule, "a loan")) book.add(std::move(series));
+  const auto payments = book.flows(World::with, Category::loan_payment);
+  CHECK(payments.size() == 25);  // cut at the study
+  CHECK(total(payments) == -2400.0);
+  CHECK(book.flows(World::with, Category::loan_advance)[0] == 3600.0);
+}
+
+TEST_CASE("plans out of range are refused by name") {
+  Plan p = plan();
+  p.study_years = 0;
+  CHECK_THROWS_WITH_AS((void)build<double>(p), "study_years: 0 is out of range; allowed: 1 to 50 years",
+                       errors::ValueOutOfRange);
+  p = plan();
+  p.installed_cost_usd = -1;
+  CHECK_THROWS_AS((void)build<double>(p), errors::ValueOutOfRange);
+  p = plan();
+  p.fuel_with.units[3] = std::nan("");
+  CHECK_THROWS_AS((void)build<double>(p), errors::ValueOutOfRange);
+  Ledger<double> book(dates::make_date(2026, 1, 1), 1);
+  CHECK_THROWS_AS(book.add({World::with, Category::fuel, "x", -1, 1, {1.0}}), errors::ValueOutOfRange);
+  CHECK_THROWS_AS(book.add({World::with, Category::fuel, "x", 0, 0, {1.0}}), errors::ValueOutOfRange);
+}
