@@ -1,23 +1,22 @@
-// A program against the installed library; status 0 if the library answers as it should.
-#include <cmath>
+// Appraises one household: consumer DATA_FOLDER PROGRAM.toml
 #include <iostream>
 
-#include "warmledger/dates/dates.hpp"
-#include "warmledger/errors/errors.hpp"
-#include "warmledger/money/money.hpp"
-#include "warmledger/units/units.hpp"
+#include "warmledger/appraisal/appraisal.hpp"
 
-int main() {
+int main(int count, char** arguments) {
   using namespace warmledger;
-  const double tilt_deg = units::tilt_deg_from_rise_in_12(8.0);
-  const auto due = dates::iso(dates::add_months(dates::parse_date("2026-01-31"), 1));
-  const auto price = money::dollars(money::round_cents(4999.995));
-  bool refused = false;
-  try {
-    (void)dates::make_date(2026, 2, 30);
-  } catch (const errors::ValueOutOfRange&) {
-    refused = true;  // an exception type of the library crosses its border
-  }
-  std::cout << "8 in 12 is " << tilt_deg << " degrees; due " << due << "; " << price << '\n';
-  return std::abs(tilt_deg - 33.690) < 0.001 && due == "2026-02-28" && price == "$5,000.00" && refused ? 0 : 1;
+  if (count != 3) return 2;
+  const auto data = std::make_shared<catalog::Catalog>(catalog::read_catalog(arguments[1]));
+  const auto program = std::make_shared<catalog::Program>(catalog::read_program(arguments[2], *data));
+  const appraisal::Appraiser appraiser(program, data);
+
+  catalog::Household household;
+  household.id = "first";
+  household.place = "Quillmere";
+  household.occupants = 4;
+  household.yearly_income_usd = 52000;
+  household.heater_fuel = prices::Fuel::propane;
+  const auto result = appraiser.appraise(household);
+  std::cout << appraisal::name_of(result.decision) << ": " << appraiser.reason(result) << '\n';
+  return result.measures.first_year_saving > 0 ? 0 : 1;
 }

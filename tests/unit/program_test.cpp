@@ -80,12 +80,12 @@ what = "pump replaced"
 usd = 350
 first_year = 10
 every_years = 10
+replaces = true
 [[package.upkeep]]
 what = "inspection"
 usd = 90
 first_year = 5
 every_years = 5
-
 [[package]]
 id = "one-tank"
 title = "One tank, glycol"
@@ -286,6 +286,8 @@ TEST_CASE("program: every member of a full file") {
   CHECK(a.upkeep[0].what == "pump replaced");
   CHECK(a.upkeep[0].usd == 350);
   CHECK(a.upkeep[0].first_year == 10);
+  CHECK(a.upkeep[0].replaces_part);
+  CHECK_FALSE(a.upkeep[1].replaces_part);
   CHECK(a.upkeep[1].every_years == 5);
   const catalog::Package& b = p.packages[1];
   CHECK(b.system.storage_l == 300);

@@ -1,0 +1,78 @@
+"""Loan and present-value functions against public general-purpose libraries (numpy-financial, pyxirr, QuantLib).
+
+Runs on the pip path only, where those libraries are installed.
+"""
+
+import datetime
+import random
+
+import numpy_financial as npf
+import pytest
+import pyxirr
+import QuantLib as ql  # noqa: N813
+
+import warmledger as wl
+
+START = datetime.date(2026, 1, 31)
+
+
+def cases(count: int) -> list[tuple[float, float, int]]:
+    draw = random.Random(20260901)
+    return [
+        (round(draw.uniform(100, 50_000), 2), draw.choice([0.0, draw.uniform(0.001, 0.3)]), draw.randint(2, 480))
+        for _ in range(count)
+    ]
+
+
+def test_level_payment_agrees_with_numpy_financial() -> None:
+    for amount, rate, months in cases(10_000):
+        theirs = -npf.pmt(rate / 12, months, amount) if rate else amount / months
+        assert wl.loans.level_payment(amount, rate / 12, months) == pytest.approx(float(theirs), rel=1e-10)
+
+
+def test_present_value_agrees_with_numpy_financial_and_pyxirr() -> None:
+    draw = random.Random(7)
+    for _ in range(10_000):
+        flows = [draw.uniform(-1000, 1000) for _ in range(draw.randint(1, 60))]
+        rate = draw.uniform(-0.2, 0.5)
+        # Sums of terms of both signs cancel, so the tolerance is of the largest term, not of the result.
+        scale = max(abs(flow) * (1 + rate) ** -k for k, flow in enumerate(flows))
+        ours = wl.economics.npv(rate, flows)
+        assert ours == pytest.approx(float(npf.npv(rate, flows)), rel=1e-10, abs=1e-11 * scale)
+        assert ours == pytest.approx(pyxirr.npv(rate, flows), rel=1e-10, abs=1e-11 * scale)
+
+
+def test_schedule_repays_at_the_rate_of_numpy_financial() -> None:
+    # Payments rounded to cents move the implied rate by far less than a hundredth of a per cent.
+    for amount, rate, months in [(8000.0, 0.0799, 84), (6500.0, 0.0299, 120), (12000.0, 0.12, 36)]:
+        columns = wl.loans.schedule(amount, rate, months, START)
+        payments = [-amount, *columns["payment_usd"]]
+        assert 12 * float(npf.irr(payments)) == pytest.approx(rate, abs=2e-5)
+        interest = [-float(x) for x in npf.ipmt(rate / 12, range(1, months + 1), months, amount)]
+        assert max(abs(a - b) for a, b in zip(columns["interest_usd"], interest, strict=True)) < 0.5
+
+
+def test_present_value_agrees_with_quantlib() -> None:
+    draw = random.Random(11)
+    today = ql.Date(1, 1, 2026)
+    ql.Settings.instance().evaluationDate = today
+    for _ in range(200):
+        rate = draw.uniform(0.0, 0.2)
+        flows = [draw.uniform(-500, 500) for _ in range(20)]
+        # One flow a year on a day count of exact years: 30/360 makes every year one.
+        leg = [ql.SimpleCashFlow(flow, ql.Date(1, 1, 2026 + k)) for k, flow in enumerate(flows)]
+        curve = ql.YieldTermStructureHandle(
+            ql.FlatForward(today, rate, ql.Thirty360(ql.Thirty360.BondBasis), ql.Compounded, ql.Annual)
+        )
+        theirs = ql.CashFlows.npv(leg, curve, True, today, today)
+        assert wl.economics.npv(rate, flows) == pytest.approx(theirs, rel=1e-9, abs=1e-7)
+
+
+def test_calendar_months_agree_with_quantlib() -> None:
+    for day in (28, 29, 30, 31):
+        for month in (1, 3, 5, 10, 12):
+            start = datetime.date(2027, month, min(day, 31 if month != 10 else 30))
+            columns = wl.loans.schedule(1000.0, 0.05, 24, start)
+            for number, ours in zip(columns["number"], columns["date"], strict=True):
+                theirs = ql.Date(start.day, start.month, start.year) + ql.Period(int(number), ql.Months)
+                assert ours == datetime.date(theirs.year(), theirs.month(), theirs.dayOfMonth())
