@@ -56,7 +56,8 @@ void errors_room(py::module_& module) {
       py::arg("what"), py::kw_only(), py::arg("allowed") = "", py::arg("value") = "", py::arg("file") = "",
       py::arg("line") = py::none(), py::arg("row") = py::none(), py::arg("key") = "",
       "A problem as a dict, its sentence written by the library.");
-  py::register_exception_translator([](std::exception_ptr pointer) {
+  py::register_exception_translator([](std::exception_ptr pointer) {  // NOLINT(performance-unnecessary-value-param):
+                                                                      // the signature that pybind11 takes
     try {
       if (pointer) std::rethrow_exception(pointer);
     } catch (const errors::ValueOutOfRange& error) {

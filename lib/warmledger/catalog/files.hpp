@@ -16,6 +16,6 @@ namespace warmledger::catalog {
 
 /// The rules of a jurisdiction's file: [[incentive]] tables as in a program file, and nothing else. Throws like
 /// parse_program.
-[[nodiscard]] std::vector<incentives::Rule> parse_rules(std::string_view text, std::string_view name);
+[[nodiscard]] std::vector<incentives::Rule> parse_rules(std::string_view content, std::string_view name);
 
 }  // namespace warmledger::catalog

@@ -85,7 +85,7 @@ struct Program {
 /// `catalog` gives equipment named in packages and the rules of named jurisdictions.
 [[nodiscard]] Program read_program(const std::filesystem::path& file, const Catalog& catalog);
 /// The same from text; `name` stands for the file in errors.
-[[nodiscard]] Program parse_program(std::string_view text, std::string_view name, const Catalog& catalog);
+[[nodiscard]] Program parse_program(std::string_view content, std::string_view name, const Catalog& catalog);
 
 /// One key of a program file, for its documentation.
 struct ProgramKey {

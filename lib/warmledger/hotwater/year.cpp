@@ -200,7 +200,7 @@ Year correlate(const SolarSystem& system, const Demand& demand, const Heater& ex
                     x_peak.value, month_names[x_peak.month]));
   }
   if (negative_x) {
-    year.notes.push_back(
+    year.notes.emplace_back(
         "Monthly correlation: the loss ratio X is below 0 in a month hotter than the water asked for; its "
         "fitted range is 0 to 18.");
   }
