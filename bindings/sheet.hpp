@@ -19,7 +19,14 @@ class Sheet {
   [[nodiscard]] static std::string_view view(const py::handle& cell) {
     if (cell.is_none()) return {};
     if (!PyUnicode_Check(cell.ptr())) throw py::type_error("cells of a sheet must be str or None");
-    return utf8_of(cell.ptr());
+    Py_ssize_t size = 0;
+    const char* data = PyUnicode_AsUTF8AndSize(cell.ptr(), &size);
+    if (data == nullptr) {
+      // A lone surrogate has no UTF-8. The row's reader finds these bytes and reports the cell; other rows go on.
+      PyErr_Clear();
+      return "\xED\xA0\x80";
+    }
+    return {data, static_cast<std::size_t>(size)};
   }
 
   catalog::SheetRow row(const py::list& cells, long number) {

@@ -6,11 +6,10 @@ usage: PYTHONPATH=build/python .venv/bin/python data/demo/make_picture.py
 from pathlib import Path
 
 import matplotlib as mpl
-
 import warmledger as wl
 
 mpl.use("Agg")
-import matplotlib.pyplot as plt  # noqa: E402
+import matplotlib.pyplot as plt
 
 folder = Path(__file__).resolve().parent
 program = wl.load_program(folder / "program.toml")

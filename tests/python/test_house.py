@@ -99,7 +99,7 @@ def test_includes_of_ours_name_the_room() -> None:
 
 
 def first_include_is(path: Path, header: Path) -> bool:
-    match = re.search(r'^\s*#\s*include\s+(\S+)', path.read_text(encoding="utf-8"), re.MULTILINE)
+    match = re.search(r"^\s*#\s*include\s+(\S+)", path.read_text(encoding="utf-8"), re.MULTILINE)
     return match is not None and match.group(1) == f'"{header.relative_to(LIB.parent).as_posix()}"'
 
 

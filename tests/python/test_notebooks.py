@@ -18,7 +18,9 @@ def test_there_are_notebooks() -> None:
 @pytest.mark.parametrize("path", NOTEBOOKS, ids=lambda path: path.stem)
 def test_runs(path: Path, tmp_path: Path) -> None:
     notebook = nbformat.read(path, as_version=4)
-    NotebookClient(notebook, timeout=300, kernel_name="python3", resources={"metadata": {"path": str(tmp_path)}}).execute()
+    NotebookClient(
+        notebook, timeout=300, kernel_name="python3", resources={"metadata": {"path": str(tmp_path)}}
+    ).execute()
     last = [cell for cell in notebook.cells if cell.cell_type == "code"][-1]
     assert "assert" in last.source, "a notebook ends with a check"
 

@@ -6,7 +6,6 @@ import re
 from pathlib import Path
 
 import pytest
-
 import warmledger as wl
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -33,7 +32,12 @@ def test_cpp_example_is_the_program_that_the_tests_build() -> None:
 
 
 def test_links_lead_somewhere() -> None:
-    for page in (ROOT / "README.md", ROOT / "DEVELOPERS.md", ROOT / "data" / "README.md", ROOT / "data" / "demo" / "README.md"):
+    for page in (
+        ROOT / "README.md",
+        ROOT / "DEVELOPERS.md",
+        ROOT / "data" / "README.md",
+        ROOT / "data" / "demo" / "README.md",
+    ):
         for target in re.findall(r"\]\((?!http)([^)#]+)\)", page.read_text(encoding="utf-8")):
             assert (page.parent / target).exists(), f"{page.name} links to {target}"
 

@@ -10,7 +10,6 @@ import numpy_financial as npf
 import pytest
 import pyxirr
 import QuantLib as ql  # noqa: N813
-
 import warmledger as wl
 
 START = datetime.date(2026, 1, 31)

@@ -1,0 +1,66 @@
+"""warmledger: whether a water-heating improvement pays for a household, when, and with which help.
+
+    import warmledger as wl
+    results = wl.screen("households.csv", "program.toml")       # one row a household, decision first
+    one = wl.appraise({"household_id": "A", ...}, "program.toml")  # everything about one household
+
+The figures support decisions; they are no lending, tax or legal advice. Local codes and licensed practice decide what
+may be built, and how.
+"""
+
+from . import _core, climate, documentation, economics, errors, hotwater, loans, plots
+from .appraisal import Appraisal, appraise
+from .catalog import DATA_VARIABLE, Catalog, Program, data_dir, load_catalog, load_program, parse_program
+from .errors import UnknownColumnWarning
+from .screening import check, result_columns, screen
+from .sheet import read_sheet
+
+__version__: str = _core.version
+
+__all__ = [
+    "Appraisal",
+    "Catalog",
+    "Program",
+    "UnknownColumnWarning",
+    "__version__",
+    "appraise",
+    "build_config",
+    "check",
+    "climate",
+    "data_dir",
+    "documentation",
+    "economics",
+    "errors",
+    "hotwater",
+    "load_catalog",
+    "load_program",
+    "loans",
+    "parse_program",
+    "plots",
+    "read_sheet",
+    "result_columns",
+    "screen",
+]
+
+
+def build_config() -> dict[str, str]:
+    """Versions, compiler and folders, for a report of a fault."""
+    import os
+    import platform
+    from importlib import metadata
+
+    config = {
+        "warmledger": __version__,
+        "compiler": _core.compiler,
+        "extension": str(_core.__file__),
+        "data": str(data_dir()),
+        "data override": os.environ.get(DATA_VARIABLE, "none"),
+        "python": platform.python_version(),
+        "machine": f"{platform.system()} {platform.machine()}",
+    }
+    for name in ("numpy", "pandas", "openpyxl", "XlsxWriter", "matplotlib", "tqdm", "pyarrow"):
+        try:
+            config[name] = metadata.version(name)
+        except metadata.PackageNotFoundError:
+            config[name] = "not installed"
+    return config

@@ -1,0 +1,11 @@
+from . import appraisal as appraisal
+from . import catalog as catalog
+from . import climate as climate
+from . import economics as economics
+from . import errors as errors
+from . import hotwater as hotwater
+from . import loans as loans
+from . import screening as screening
+
+version: str
+compiler: str

@@ -1,0 +1,11 @@
+import datetime
+from typing import Any
+
+def schedule(
+    amount_usd: float,
+    yearly_rate: float,
+    term_months: int,
+    start: datetime.date | str,
+    rounding: str = "half_up",
+) -> dict[str, list[Any]]: ...
+def level_payment(amount_usd: float, rate_per_period: float, periods: int) -> float: ...

@@ -1,0 +1,20 @@
+from collections.abc import Callable
+from typing import Any
+
+from .appraisal import Appraiser
+
+def screen(
+    appraiser: Appraiser,
+    header: list[str],
+    columns: list[list[str | None]],
+    file: str,
+    detail: str,
+    threads: int,
+    progress: Callable[[int], Any] | None,
+    ragged: dict[int, int] = ...,
+) -> dict[str, Any]: ...
+def check(
+    header: list[str], columns: list[list[str | None]], file: str, ragged: dict[int, int] = ...
+) -> dict[str, Any]: ...
+def result_columns() -> list[dict[str, Any]]: ...
+def result_columns_markdown() -> str: ...

@@ -1,0 +1,306 @@
+"""One household in full: `appraise` and the Appraisal it returns."""
+
+from __future__ import annotations
+
+import datetime
+import html
+import json
+import warnings
+from collections.abc import Iterator, Mapping
+from decimal import Decimal
+from typing import TYPE_CHECKING, Any
+
+from . import _core
+from .catalog import PathLike, Program, as_program
+from .errors import Contradiction, UnknownColumnWarning, error
+from .sheet import checked_header, text_of
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+SECTIONS = ("summary", "measures", "year", "system", "incentives", "loans", "ledger", "cautions", "defaults_used")
+MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
+MONTHLY = (
+    "mains_c",
+    "tilted_kwh_m2_day",
+    "load_kwh",
+    "solar_kwh",
+    "fuel_without_kwh",
+    "backup_with_kwh",
+    "pump_kwh",
+    "solar_fraction",
+)
+
+
+class Measures(Mapping[str, Any]):
+    """Measures of the purchase in cash, by name or as attributes; None where there is none, and why in `why_none`."""
+
+    def __init__(self, values: Mapping[str, Any], why_none: Mapping[str, str]) -> None:
+        self._values = dict(values)
+        self.why_none = dict(why_none)
+
+    def __getitem__(self, name: str) -> Any:
+        return self._values[name]
+
+    def __getattr__(self, name: str) -> Any:
+        if not name.startswith("_") and name in self._values:
+            return self._values[name]
+        raise AttributeError(f"no measure {name!r}; there are: {', '.join(self.__dict__.get('_values', ()))}")
+
+    def __dir__(self) -> list[str]:
+        return [*super().__dir__(), *self._values]
+
+    def __iter__(self) -> Iterator[str]:
+        return iter(self._values)
+
+    def __len__(self) -> int:
+        return len(self._values)
+
+    def __repr__(self) -> str:
+        return "\n".join(f"{name}: {self.why_none.get(name, value)}" for name, value in self._values.items())
+
+
+class Appraisal:
+    """One household under one program: decision, measures, ledger, year, incentives, loans and cautions.
+
+    Amounts are US dollars as float, or as decimal.Decimal when appraised with exact=True.
+    """
+
+    def __init__(self, held: Any = None, sections: Mapping[str, Any] | None = None) -> None:
+        self._held = held  # what the library computed; sections are read from it when first asked for
+        self._sections: dict[str, Any] = dict(sections or {})
+
+    def _section(self, name: str) -> Any:
+        if name not in self._sections:
+            self._sections[name] = self._held.section(name)
+        return self._sections[name]
+
+    def __getstate__(self) -> dict[str, Any]:
+        return {name: self._section(name) for name in SECTIONS}
+
+    def __setstate__(self, sections: dict[str, Any]) -> None:
+        self.__init__(None, sections)  # type: ignore[misc]
+
+    @property
+    def summary(self) -> dict[str, Any]:
+        """Household, decision, reason, package, program, weather station, income tier and the like."""
+        return dict(self._section("summary"))
+
+    @property
+    def household_id(self) -> str:
+        return str(self._section("summary")["household_id"])
+
+    @property
+    def decision(self) -> str:
+        """pays in cash, pays with loan, needs more help, does not pay, or not suitable."""
+        return str(self._section("summary")["decision"])
+
+    @property
+    def study_years(self) -> int:
+        return int(self._section("summary")["study_years"])
+
+    @property
+    def reason(self) -> str:
+        """Why, with the figures behind it."""
+        return str(self._section("summary")["reason"])
+
+    @property
+    def measures(self) -> Measures:
+        values = dict(self._section("measures"))
+        return Measures(values, values.pop("why_none"))
+
+    @property
+    def system(self) -> dict[str, Any]:
+        """Collectors, tank and roof in SI units, and the heater in use."""
+        return dict(self._section("system"))
+
+    @property
+    def cautions(self) -> list[tuple[str, str]]:
+        """(topic, text): what can hurt a person or a house. Local codes and licensed practice decide."""
+        return list(self._section("cautions"))
+
+    @property
+    def defaults_used(self) -> list[str]:
+        """Everything that was assumed because the household does not say, as "what = value (why)"."""
+        return list(self._section("defaults_used"))
+
+    @property
+    def incentives(self) -> pd.DataFrame:
+        """Every incentive of the program, applied or not, with amount and reason."""
+        import pandas as pd
+
+        columns = [
+            "id",
+            "title",
+            "payer",
+            "kind",
+            "applied",
+            "amount_usd",
+            "base_usd",
+            "reason",
+            "citation",
+            "standing",
+        ]
+        return pd.DataFrame(self._section("incentives"), columns=columns)
+
+    @property
+    def loans(self) -> pd.DataFrame:
+        """Every loan of the program that lends this sum."""
+        import pandas as pd
+
+        columns = [
+            "id",
+            "title",
+            "yearly_rate",
+            "term_months",
+            "amount_usd",
+            "payment_usd",
+            "total_interest_usd",
+            "cash_at_install_usd",
+            "average_month_usd",
+            "lowest_month_usd",
+            "net_savings_usd",
+            "pays_from_month_one",
+        ]
+        return pd.DataFrame(self._section("loans"), columns=columns)
+
+    def ledger(self) -> pd.DataFrame:
+        """Every amount of the study, in cash: date, month, world, category, amount_usd, reason.
+
+        Month 0 is the install date; worlds are "with" and "without" the system; costs are negative.
+        """
+        import pandas as pd
+
+        frame = pd.DataFrame(self._section("ledger"))
+        return frame[["date", "month", "world", "category", "amount_usd", "reason"]]
+
+    def yearly(self) -> pd.DataFrame:
+        """The ledger by year: year 0 is the install date, year 1 months 1 to 12. Columns: world, then category."""
+        frame = self.ledger()
+        frame["year"] = (frame["month"] + 11) // 12
+        return frame.pivot_table(
+            index="year", columns=["world", "category"], values="amount_usd", aggfunc="sum", fill_value=0
+        )
+
+    def year(self) -> pd.DataFrame:
+        """Energies of the twelve months: one row a month; units stand in the column names."""
+        import pandas as pd
+
+        section = self._section("year")
+        return pd.DataFrame({name: section[name] for name in MONTHLY}, index=pd.Index(MONTHS, name="month"))
+
+    def to_dict(self) -> dict[str, Any]:
+        """Everything, as plain Python objects."""
+        return {name: self._section(name) for name in SECTIONS}
+
+    def to_json(self, indent: int | None = None) -> str:
+        """Everything as JSON; dates in ISO form, decimals as text, so that none of their digits is lost."""
+        return json.dumps(self.to_dict(), indent=indent, default=_plain, allow_nan=False, ensure_ascii=False)
+
+    def __repr__(self) -> str:
+        m = self.measures
+        return (
+            f"<Appraisal {self.household_id}: {self.decision}; net cost {_dollars(m.net_cost_usd)}, first-year saving "
+            f"{_dollars(m.first_year_saving_usd)}, net savings {_dollars(m.net_savings_usd)}>"
+        )
+
+    def _repr_html_(self) -> str:
+        rows = [("Household", self.household_id), ("Decision", self.decision), ("Reason", self.reason)]
+        rows += [(label, value) for label, value in self.figures()]
+        left = 'style="text-align:left"'
+        cells = "".join(
+            f"<tr><th {left}>{html.escape(label)}</th><td {left}>{html.escape(text)}</td></tr>" for label, text in rows
+        )
+        return f"<table>{cells}</table>"
+
+    def figures(self) -> list[tuple[str, str]]:
+        """The main figures as (label, text), for display."""
+        m, summary, year = self.measures, self._section("summary"), self._section("year")
+
+        def shown(name: str, form: str, scale: int = 1) -> str:
+            if m[name] is None:
+                return f"none: {m.why_none[name]}"
+            return form.format(m[name] * scale)
+
+        return [
+            ("Package", f"{summary['package_title']} ({summary['package']})"),
+            ("Income tier", f"{summary['income_tier']}, {summary['income_share']:.0%} of area median income"),
+            ("Solar share of hot water", f"{year['solar_fraction_by_heat']:.0%} a year"),
+            ("Installed cost", _dollars(m.installed_cost_usd)),
+            ("Incentives", _dollars(m.incentives_usd)),
+            ("Net cost", _dollars(m.net_cost_usd)),
+            ("Water heating, first year, without", _dollars(m.first_year_cost_without_usd)),
+            ("Water heating, first year, with", _dollars(m.first_year_cost_with_usd)),
+            ("First-year saving", _dollars(m.first_year_saving_usd)),
+            ("Simple payback", shown("simple_payback_years", "{:.1f} years")),
+            ("Discounted payback", shown("discounted_payback_years", "{:.1f} years")),
+            ("Net savings, present value", _dollars(m.net_savings_usd)),
+            ("Savings-to-investment ratio", shown("savings_to_investment", "{:.2f}")),
+            (
+                "Adjusted internal rate of return",
+                shown("adjusted_internal_rate_of_return", "{:.2f} % a year, nominal", 100),
+            ),
+            ("Life-cycle cost without", _dollars(m.life_cycle_cost_without_usd)),
+            ("Life-cycle cost with", _dollars(m.life_cycle_cost_with_usd)),
+            ("Extra help to meet the thresholds", shown("extra_help_usd", "${:,.2f}")),
+        ]
+
+
+def appraise(
+    household: Any,
+    program: Program | PathLike,
+    *,
+    detail: str = "monthly",
+    exact: bool = False,
+) -> Appraisal:
+    """Appraises one household.
+
+    household  a mapping of column names of a household sheet, or a row of a frame (a Series or a one-row frame)
+    program    a Program, or the path of a program file
+    detail     "monthly"; "hourly" raises errors.NotAvailable in this version
+    exact      compute every amount with 50 decimal digits; amounts are then decimal.Decimal
+
+    Raises an error of `warmledger.errors` for a household that cannot be appraised. A column that is not known gives an
+    UnknownColumnWarning.
+    """
+    if getattr(household, "ndim", 1) == 2:
+        if len(household) != 1:
+            raise error(
+                Contradiction, "is not one household", value=f"{len(household)} rows", allowed="a frame of one row"
+            )
+        household = {name: household[name].iloc[0] for name in household.columns}
+    header = checked_header([str(name) for name in household.keys()], "")  # noqa: SIM118  (a Series iterates over values)
+    cells = [text_of(household[name]) for name in household.keys()]  # noqa: SIM118
+    for name, nearest in _core.screening.check(header, [[cell] for cell in cells], "")["unknown_columns"]:
+        hint = f" (did you mean {nearest}?)" if nearest else ""
+        warnings.warn(
+            f"{name!r} is no column of a household sheet and was not used{hint}", UnknownColumnWarning, stacklevel=2
+        )
+    return appraise_row(header, cells, as_program(program), detail=detail, exact=exact)
+
+
+def appraise_row(
+    header: list[str],
+    cells: list[str | None],
+    program: Program,
+    *,
+    file: str = "",
+    row: int = 1,
+    detail: str = "monthly",
+    exact: bool = False,
+) -> Appraisal:
+    """The same for a row of a sheet that was read as text."""
+    return Appraisal(program.appraiser.appraise(header, cells, file, row, detail, exact))
+
+
+def _dollars(value: float | Decimal) -> str:
+    text = f"{abs(value):,.2f}"
+    return f"-${text}" if value < 0 and float(text.replace(",", "")) else f"${text}"
+
+
+def _plain(value: Any) -> str:
+    if isinstance(value, datetime.date):
+        return value.isoformat()
+    if isinstance(value, Decimal):
+        return str(value)
+    raise TypeError(f"{type(value).__name__} has no JSON form")

@@ -1,0 +1,212 @@
+"""The results workbook, opened as another program would open it."""
+
+import zipfile
+from pathlib import Path
+
+import openpyxl
+import pandas as pd
+import pytest
+import warmledger as wl
+from conftest import household
+from warmledger import errors, outputs, workbook
+
+
+@pytest.fixture(scope="module")
+def result(program: wl.Program) -> pd.DataFrame:
+    rows = [household(f"H{i}", occupants=1 + i % 6, yearly_income_usd=8_000 * i) for i in range(30)]
+    rows += [
+        household("=1+1"),
+        household("http://example.org/x"),
+        household("@SUM(A1)"),
+        household("0012"),
+        household("bad", occupants=0),
+        household("=cmd()", place="=HYPERLINK(1)"),
+    ]
+    with pytest.warns(wl.UnknownColumnWarning):
+        return wl.screen(pd.DataFrame(rows).assign(remark="x"), program, progress=False)
+
+
+@pytest.fixture(scope="module")
+def path(result: pd.DataFrame, program: wl.Program, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    path = tmp_path_factory.mktemp("workbook") / "results.xlsx"
+    workbook.write_workbook(path, result, program, source="homes.csv")
+    return path
+
+
+@pytest.fixture(scope="module")
+def book(path: Path) -> openpyxl.Workbook:
+    return openpyxl.load_workbook(path)
+
+
+def column(page: object, name: str) -> list[object]:
+    rows = list(page.iter_rows(values_only=True))  # type: ignore[attr-defined]
+    at = rows[0].index(name)
+    return [row[at] for row in rows[1:]]
+
+
+def test_sheets(book: openpyxl.Workbook) -> None:
+    assert book.sheetnames == ["Summary", "Households", "Problems", "Assumptions", "Columns"]
+
+
+def test_households_hold_the_frame(book: openpyxl.Workbook, result: pd.DataFrame) -> None:
+    page = book["Households"]
+    names = [cell.value for cell in page[1]]
+    assert names == list(result.columns)
+    assert names[:3] == ["household_id", "decision", "reason"]
+    for name in ("household_id", "decision", "net_cost_usd", "simple_payback_years", "pays_from_month_one"):
+        expected = [None if value is pd.NA else value for value in result[name].astype(object)]
+        # The file holds 16 or more significant digits.
+        for found, wanted in zip(column(page, name), expected, strict=True):
+            assert found == (pytest.approx(wanted, rel=1e-14) if isinstance(wanted, float) else wanted)
+    assert page.freeze_panes == "C2"
+    assert page.auto_filter.ref == f"A1:{openpyxl.utils.get_column_letter(len(names))}{len(result) + 1}"
+
+
+def test_formula_like_text_is_text(book: openpyxl.Workbook) -> None:
+    page = book["Households"]
+    by_id = {row[0].value: row[0] for row in page.iter_rows(min_row=2)}
+    for text in ("=1+1", "http://example.org/x", "@SUM(A1)", "0012"):
+        assert by_id[text].hyperlink is None
+        assert by_id[text].value == text
+
+
+def test_no_formula_or_link_stands_in_the_file(path: Path) -> None:
+    with zipfile.ZipFile(path) as archive:
+        for name in archive.namelist():
+            if name.startswith("xl/worksheets/"):
+                text = archive.read(name).decode("utf-8")
+                assert "<f>" not in text
+                assert "<hyperlink" not in text
+
+
+def test_numbers_have_formats_and_headers_have_notes(book: openpyxl.Workbook) -> None:
+    page = book["Households"]
+    specs = {spec["name"]: spec for spec in wl.result_columns()}
+    for cell in page[1]:
+        assert specs[cell.value]["meaning"] in cell.comment.text
+        assert specs[cell.value]["unit"] in cell.comment.text
+    row = {cell.value: page.cell(2, cell.column) for cell in page[1]}
+    assert row["net_cost_usd"].number_format == "$#,##0.00;-$#,##0.00"
+    assert row["solar_fraction_pct"].number_format == "#,##0.0"
+    assert row["load_kwh"].number_format == "#,##0"
+
+
+def test_decisions_are_coloured_each_in_its_own(book: openpyxl.Workbook) -> None:
+    colours: dict[object, set[str]] = {}
+    for row in book["Households"].iter_rows(min_row=2, min_col=2, max_col=2):
+        colours.setdefault(row[0].value, set()).add(row[0].fill.fgColor.rgb)
+    assert len(colours) >= 3
+    assert all(len(found) == 1 for found in colours.values())
+    assert len({next(iter(found)) for found in colours.values()}) == len(colours)
+
+
+def test_summary_counts_match_the_frame(book: openpyxl.Workbook, result: pd.DataFrame, program: wl.Program) -> None:
+    rows = [list(row) for row in book["Summary"].iter_rows(values_only=True)]
+    assert rows[0][0] == program.title
+    assert rows[1][0] == program.note
+    assert "no lending, tax or legal advice" in rows[2][0]
+    assert "Local codes and licensed practice decide" in rows[2][0]
+    header = next(i for i, row in enumerate(rows) if row[0] == "decision")
+    tiers = [name for name in rows[header][3:] if name]
+    assert set(tiers) == set(result["income_tier"].dropna())
+    counted = 0
+    for row in rows[header + 1 : header + 7]:
+        found = result[result["decision"] == row[0]]
+        assert row[1] == len(found)
+        assert row[3 : 3 + len(tiers)] == [int((found["income_tier"] == tier).sum()) for tier in tiers]
+        counted += row[1]
+    assert counted == len(result)
+    good = result[result["decision"] != "bad row"]
+    by_label = {row[0]: row for row in rows if isinstance(row[0], str)}
+    assert by_label["Installed cost, total"][4] == pytest.approx(good["installed_cost_usd"].sum())
+    assert by_label["Net savings, median"][4] == pytest.approx(good["net_savings_usd"].median())
+
+
+def test_two_charts(path: Path) -> None:
+    with zipfile.ZipFile(path) as archive:
+        charts = [name for name in archive.namelist() if name.startswith("xl/charts/chart")]
+        drawing = archive.read("xl/drawings/drawing1.xml").decode("utf-8")
+    assert len(charts) == 2
+    assert drawing.count('descr="Chart: ') == 2
+
+
+def test_problems_list_row_and_column(book: openpyxl.Workbook, result: pd.DataFrame) -> None:
+    rows = list(book["Problems"].iter_rows(values_only=True))
+    assert rows[0] == ("row", "column", "value", "what is wrong", "allowed")
+    assert rows[1] == (35, "occupants", "0", "is out of range", "a whole number, 1 to 20 persons")
+    assert len(rows) == 1 + len(result.attrs["problems"]) + 1
+    assert rows[-1][1] == "remark"
+
+
+def test_assumptions_have_sources(book: openpyxl.Workbook, program: wl.Program) -> None:
+    rows = list(book["Assumptions"].iter_rows(values_only=True))
+    assert rows[1:] == program.assumptions()
+    assert all(row[2] for row in rows)
+
+
+def test_columns_explain_every_column(book: openpyxl.Workbook, result: pd.DataFrame) -> None:
+    rows = list(book["Columns"].iter_rows(values_only=True))
+    assert [row[1] for row in rows if row[0] == "result"] == list(result.columns)
+    assert all(row[3] for row in rows)
+
+
+def test_bytes_do_not_depend_on_when(path: Path, result: pd.DataFrame, program: wl.Program, tmp_path: Path) -> None:
+    again = tmp_path / "again.xlsx"
+    workbook.write_workbook(again, result, program, source="homes.csv")
+    assert again.read_bytes() == path.read_bytes()
+
+
+def test_empty_result_still_opens(program: wl.Program, tmp_path: Path) -> None:
+    empty = wl.screen(pd.DataFrame([household()]).iloc[:0], program, progress=False)
+    workbook.write_workbook(tmp_path / "empty.xlsx", empty, program)
+    book = openpyxl.load_workbook(tmp_path / "empty.xlsx")
+    assert book["Problems"]["A2"].value == "No problems."
+
+
+def test_long_text_is_cut_not_lost(program: wl.Program, tmp_path: Path) -> None:
+    frame = wl.screen(pd.DataFrame([household("x" * 9_000)]), program, progress=False)
+    frame["reason"] = pd.array(["y" * 40_000], dtype="string")
+    workbook.write_workbook(tmp_path / "long.xlsx", frame, program)
+    page = openpyxl.load_workbook(tmp_path / "long.xlsx")["Households"]
+    assert page["A2"].value == "x" * 9_000
+    assert page["C2"].value == "y" * 32_766 + "…"
+
+
+def test_a_sheet_too_long_for_a_worksheet_is_refused(
+    program: wl.Program, result: pd.DataFrame, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(workbook, "LARGEST_WORKBOOK_ROWS", 10)
+    with pytest.raises(errors.ValueOutOfRange, match="36 rows is too long for a worksheet"):
+        workbook.write_workbook(tmp_path / "a.xlsx", result, program)
+
+
+def test_payback_bins_count_every_household() -> None:
+    years = pd.Series([0.0, 5.0, 5.1, 8.0, 19.9, 20.0, 20.1, None], dtype="Float64")
+    bins = dict(workbook.payback_bins(years))
+    assert sum(bins.values()) == len(years)
+    assert bins == {
+        "0 to 5": 2,
+        "over 5 to 8": 2,
+        "over 8 to 10": 0,
+        "over 10 to 12": 0,
+        "over 12 to 15": 0,
+        "over 15 to 20": 2,
+        "over 20": 1,
+        "not recovered": 1,
+    }
+
+
+def test_csv_keeps_text_exactly_and_reads_back(result: pd.DataFrame, tmp_path: Path) -> None:
+    outputs.write_csv(tmp_path / "a.csv", result)
+    raw = (tmp_path / "a.csv").read_bytes()
+    assert b"\r" not in raw
+    again = pd.read_csv(
+        tmp_path / "a.csv",
+        dtype={"household_id": "string"},
+        keep_default_na=False,
+        na_values=[""],
+        float_precision="round_trip",
+    )
+    assert again["household_id"].tolist() == result["household_id"].tolist()
+    for name in ("net_cost_usd", "net_savings_usd", "load_kwh"):
+        assert again[name].fillna(-1).tolist() == result[name].fillna(-1).tolist()
