@@ -93,6 +93,19 @@ py::dict year(const Held<N>& held) {
   d["solar_fraction_by_heat"] = y.solar_fraction_by_heat();
   d["solar_fraction_by_fuel"] = y.solar_fraction_by_fuel();
   d["notes"] = y.notes;
+  d["detail"] = held.result.simulated ? "hourly" : "monthly";
+  if (held.result.simulated) {
+    const hotwater::SimulatedYear& s = *held.result.simulated;
+    d["pump_hours"] = s.pump_hours;
+    d["high_limit_hours"] = s.high_limit_hours;
+    d["stagnation_hours"] = s.stagnation_hours;
+    d["hot_tap_hours"] = s.hot_tap_hours;
+    d["tank_loss_kwh"] = s.tank_loss_kwh;
+    d["pipe_loss_kwh"] = s.pipe_loss_kwh;
+    d["standby_loss_kwh"] = s.standby_loss_kwh;
+    d["peak_tank_c"] = s.peak_tank_c;
+    d["peak_collector_c"] = s.peak_collector_c;
+  }
   return d;
 }
 

@@ -1,11 +1,13 @@
+#include "arrays.hpp"
+#include "bind.hpp"
+
+// After Python.h, which the line above brings.
 #include <datetime.h>
-#include <pybind11/numpy.h>
 #include <pybind11/stl/filesystem.h>
 
 #include <chrono>
 #include <cstdint>
 
-#include "bind.hpp"
 #include "warmledger/climate/hourly.hpp"
 #include "warmledger/climate/mains.hpp"
 #include "warmledger/climate/solar_position.hpp"
@@ -19,7 +21,7 @@ namespace {
 
 /// The numbers as a NumPy array that cannot be written to and keeps their owner alive.
 py::array_t<double> read_only(const std::vector<double>& values, const py::object& owner) {
-  py::array_t<double> array(static_cast<py::ssize_t>(values.size()), values.data(), owner);
+  py::array_t<double> array = array_of(values.data(), values.size(), owner);
   array.attr("flags").attr("writeable") = false;
   return array;
 }
@@ -27,10 +29,6 @@ py::array_t<double> read_only(const std::vector<double>& values, const py::objec
 template <class Owner>
 auto column(std::vector<double> Owner::*member) {
   return [member](const py::object& self) { return read_only(py::cast<const Owner&>(self).*member, self); };
-}
-
-py::array_t<double> copied(const std::array<double, 365>& values) {
-  return {static_cast<py::ssize_t>(values.size()), values.data()};
 }
 
 /// A moment from a datetime.datetime (without a time zone it is taken as UTC) or a numpy.datetime64.
@@ -125,7 +123,11 @@ void hourly_classes(py::module_& room) {
           "Share of light that the ground reflects, 0 to 1; None where unknown.")
       .def("monthly_means", &monthly_means, "The twelve monthly means of the year, as a Climate.")
       .def(
-          "mains_by_day_c", [](const HourlyYear& y) { return copied(mains_by_day_c(y)); },
+          "mains_by_day_c",
+          [](const HourlyYear& y) {
+            const auto days = mains_by_day_c(y);
+            return array_of(days.data(), days.size());
+          },
           "Cold water temperature of each of 365 days, degC (Burch & Christensen 2007).")
       .def(
           "plane",

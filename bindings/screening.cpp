@@ -1,8 +1,7 @@
 #include "warmledger/screening/screening.hpp"
+#include "arrays.hpp"
 #include "bind.hpp"
 #include "sheet.hpp"
-
-#include <pybind11/numpy.h>
 
 #include <algorithm>
 #include <map>
@@ -124,7 +123,7 @@ py::dict screen_columns(const std::shared_ptr<appraisal::Appraiser>& appraiser, 
     if (specs[c].kind == ColumnKind::text) {
       table[name] = py::cast(values.texts);
     } else {
-      table[name] = py::array_t<double>(static_cast<py::ssize_t>(values.numbers.size()), values.numbers.data());
+      table[name] = array_of(values.numbers);
     }
   }
   py::list problems;

@@ -30,6 +30,16 @@ MONTHLY = (
     "pump_kwh",
     "solar_fraction",
 )
+# What only the hourly method knows.
+SIMULATED = (
+    "pump_hours",
+    "high_limit_hours",
+    "stagnation_hours",
+    "hot_tap_hours",
+    "tank_loss_kwh",
+    "pipe_loss_kwh",
+    "standby_loss_kwh",
+)
 
 
 class Measures(Mapping[str, Any]):
@@ -187,7 +197,8 @@ class Appraisal:
         import pandas as pd
 
         section = self._section("year")
-        return pd.DataFrame({name: section[name] for name in MONTHLY}, index=pd.Index(MONTHS, name="month"))
+        names = MONTHLY + (SIMULATED if section["detail"] == "hourly" else ())
+        return pd.DataFrame({name: section[name] for name in names}, index=pd.Index(MONTHS, name="month"))
 
     def to_dict(self) -> dict[str, Any]:
         """Everything, as plain Python objects."""
@@ -250,14 +261,14 @@ def appraise(
     household: Any,
     program: Program | PathLike,
     *,
-    detail: str = "monthly",
+    detail: str = "hourly",
     exact: bool = False,
 ) -> Appraisal:
     """Appraises one household.
 
     household  a mapping of column names of a household sheet, or a row of a frame (a Series or a one-row frame)
     program    a Program, or the path of a program file
-    detail     "monthly"; "hourly" raises errors.NotAvailable in this version
+    detail     "hourly" (simulation in steps of 15 minutes) or "monthly" (the X-Y correlation, faster)
     exact      compute every amount with 50 decimal digits; amounts are then decimal.Decimal
 
     Raises an error of `warmledger.errors` for a household that cannot be appraised. A column that is not known gives an
@@ -286,7 +297,7 @@ def appraise_row(
     *,
     file: str = "",
     row: int = 1,
-    detail: str = "monthly",
+    detail: str = "hourly",
     exact: bool = False,
 ) -> Appraisal:
     """The same for a row of a sheet that was read as text."""

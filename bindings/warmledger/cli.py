@@ -117,7 +117,10 @@ def parser() -> argparse.ArgumentParser:
         help="results: .xlsx, .csv, .parquet, or - for CSV on standard output; may be given more than once",
     )
     screen.add_argument(
-        "--detail", default="monthly", metavar="monthly", help="detail of the energy calculation (default: monthly)"
+        "--detail",
+        default="hourly",
+        metavar="METHOD",
+        help="hourly: simulation in steps of 15 minutes; monthly: the X-Y correlation, faster (default: hourly)",
     )
     screen.add_argument("--threads", type=_threads, metavar="N", help="threads (default: one for each core)")
     screen.add_argument("--force", action="store_true", help="replace files that stand there")
@@ -142,7 +145,10 @@ def parser() -> argparse.ArgumentParser:
     one.add_argument("--out", metavar="FILE", help="also write everything as .json, or the ledger as .csv")
     one.add_argument("--exact", action="store_true", help="amounts with 50 decimal digits")
     one.add_argument(
-        "--detail", default="monthly", metavar="monthly", help="detail of the energy calculation (default: monthly)"
+        "--detail",
+        default="hourly",
+        metavar="METHOD",
+        help="hourly: simulation in steps of 15 minutes; monthly: the X-Y correlation, faster (default: hourly)",
     )
     one.add_argument("--force", action="store_true", help="replace a file that stands there")
 

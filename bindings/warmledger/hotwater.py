@@ -2,9 +2,24 @@
 
 from . import _core
 
-SolarSystem = _core.hotwater.SolarSystem
+Demand = _core.hotwater.Demand
 Heater = _core.hotwater.Heater
+Plant = _core.hotwater.Plant
+SimulatedYear = _core.hotwater.SimulatedYear
+SolarSystem = _core.hotwater.SolarSystem
 Year = _core.hotwater.Year
 correlate = _core.hotwater.correlate
+recommend = _core.hotwater.recommend
+simulate = _core.hotwater.simulate
 
-__all__ = ["Heater", "SolarSystem", "Year", "correlate"]
+__all__ = [
+    "Demand",
+    "Heater",
+    "Plant",
+    "SimulatedYear",
+    "SolarSystem",
+    "Year",
+    "correlate",
+    "recommend",
+    "simulate",
+]

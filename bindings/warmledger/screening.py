@@ -26,7 +26,7 @@ def screen(
     sheet: Any,
     program: Program | PathLike,
     *,
-    detail: str = "monthly",
+    detail: str = "hourly",
     threads: int | None = None,
     progress: bool | Progress = True,
 ) -> pd.DataFrame:
@@ -34,7 +34,7 @@ def screen(
 
     sheet     a pandas frame, a path (.csv, .xlsx), or a file object with CSV
     program   a Program, or the path of a program file
-    detail    "monthly"; "hourly" raises errors.NotAvailable in this version
+    detail    "hourly" (simulation in steps of 15 minutes) or "monthly" (the X-Y correlation, faster)
     threads   None: one for each core. The result does not depend on it
     progress  True: a bar on a terminal or in a notebook; False: none; or a function of (rows done, rows in all)
 
@@ -72,7 +72,7 @@ def run(
     table: Sheet,
     program: Program,
     *,
-    detail: str = "monthly",
+    detail: str = "hourly",
     threads: int | None = None,
     progress: bool | Progress = True,
 ) -> dict[str, Any]:

@@ -142,8 +142,8 @@ def test_a_household_that_cannot_be_appraised_raises(program: wl.Program) -> Non
     assert again.problem == caught.value.problem
     with pytest.raises(errors.Error, match="did you mean Testville"):
         wl.appraise(household(place="Testvill"), program)
-    with pytest.raises(errors.NotAvailable, match="hourly"):
-        wl.appraise(household(), program, detail="hourly")
+    with pytest.raises(errors.UnknownName, match="weekly"):
+        wl.appraise(household(), program, detail="weekly")
     with pytest.raises(errors.Contradiction, match="2 rows"):
         wl.appraise(pd.DataFrame([household("A"), household("B")]), program)
 

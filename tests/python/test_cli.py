@@ -162,9 +162,16 @@ def test_program_error_names_line_and_key(tmp_path: Path, program_file: Path, cs
     assert "program.toml, line 4, study_years: 500 is out of range; allowed: a whole number, 1 to 50 years" in line
 
 
-def test_hourly_detail_is_refused(tmp_path: Path, program_file: Path, csv_file: Callable[..., Path]) -> None:
-    arguments = ["--program", program_file, "--out", tmp_path / "r.csv", "--detail", "hourly"]
-    assert "hourly" in one_line(run("screen", csv_file(GOOD), *arguments))
+def test_details_are_the_two_there_are(tmp_path: Path, program_file: Path, csv_file: Callable[..., Path]) -> None:
+    out = tmp_path / "r.csv"
+    sheet = csv_file(GOOD)
+    fractions = []
+    for detail in ("hourly", "monthly"):
+        run("screen", sheet, "--program", program_file, "--out", out, "--force", "--detail", detail)
+        fractions.append(pd.read_csv(out)["solar_fraction_pct"].dropna().iloc[0])
+    assert fractions[0] != fractions[1]
+    arguments = ["--program", program_file, "--out", out, "--force", "--detail", "weekly"]
+    assert "weekly" in one_line(run("screen", sheet, *arguments))
 
 
 def test_workbook_with_a_named_sheet(tmp_path: Path, program_file: Path) -> None:

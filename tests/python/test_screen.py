@@ -134,9 +134,15 @@ def test_missing_and_duplicate_columns(program: wl.Program) -> None:
         wl.screen(pd.concat([frame, frame[["place"]]], axis=1), program)
 
 
-def test_hourly_is_not_there_yet(program: wl.Program) -> None:
-    with pytest.raises(errors.NotAvailable, match="hourly"):
-        wl.screen(many(3), program, detail="hourly", progress=False)
+def test_hourly_is_the_default_and_monthly_the_fast_choice(program: wl.Program) -> None:
+    default = wl.screen(many(3), program, progress=False)
+    hourly = wl.screen(many(3), program, detail="hourly", progress=False)
+    monthly = wl.screen(many(3), program, detail="monthly", progress=False)
+    pd.testing.assert_frame_equal(default, hourly)
+    assert (hourly["pump_hours"] > 500).all()
+    assert monthly["pump_hours"].isna().all()
+    # Layers in the tank bring the simulation above the correlation, which was fitted to mixed tanks.
+    assert (hourly["solar_fraction_pct"] - monthly["solar_fraction_pct"]).between(-3, 18).all()
     with pytest.raises(errors.UnknownName, match="weekly"):
         wl.screen(many(3), program, detail="weekly", progress=False)
 

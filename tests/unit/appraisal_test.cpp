@@ -73,7 +73,7 @@ catalog::Household household() {
 }
 
 appraisal::Appraisal<double> run(const catalog::Program& p, const catalog::Household& h) {
-  return Appraiser(std::make_shared<catalog::Program>(p), data()).appraise(h);
+  return Appraiser(std::make_shared<catalog::Program>(p), data()).appraise(h, hotwater::Detail::monthly);
 }
 
 }  // namespace
@@ -100,7 +100,7 @@ TEST_CASE("the measures of one household hang together") {
 TEST_CASE("the decision: each one is reached, with its figures in the reason") {
   auto p = program();
   const Appraiser base(std::make_shared<catalog::Program>(p), data());
-  const auto paid = base.appraise(household());
+  const auto paid = base.appraise(household(), hotwater::Detail::monthly);
   const double payback = *paid.measures.simple_payback_years.value;
 
   p.decision.longest_simple_payback_years = payback + 0.01;
@@ -110,7 +110,7 @@ TEST_CASE("the decision: each one is reached, with its figures in the reason") {
   CHECK(run(p, household()).decision == Decision::needs_more_help);
   p.decision.largest_extra_help_usd = 0;
   const Appraiser poor(std::make_shared<catalog::Program>(p), data());
-  const auto a = poor.appraise(household());
+  const auto a = poor.appraise(household(), hotwater::Detail::monthly);
   CHECK(a.decision == Decision::does_not_pay);
   CHECK(poor.reason(a).find("above the program's most of $0") != std::string::npos);
   p.loans = program().loans;
@@ -217,12 +217,56 @@ TEST_CASE("places: a name of the program, coordinates, a station; anything else 
                        errors::UnknownName);
 }
 
-TEST_CASE("hourly detail says clearly that it is not there") {
+TEST_CASE(
+    "both details go through one ledger; the simulation brings hours and temperatures, and cautions with numbers") {
   const Appraiser appraiser(std::make_shared<catalog::Program>(program()), data());
-  CHECK_THROWS_WITH_AS(
-      (void)appraiser.appraise(household(), hotwater::Detail::hourly),
-      "detail: hourly is not available in this version: the hourly simulation is not there yet; allowed: monthly",
-      errors::NotAvailable);
+  auto h = household();
+  h.set_temperature_c = 48;
+  const auto monthly = appraiser.appraise(h, hotwater::Detail::monthly);
+  const auto hourly = appraiser.appraise(h, hotwater::Detail::hourly);
+  CHECK_FALSE(monthly.simulated.has_value());
+  REQUIRE(hourly.simulated.has_value());
+  CHECK(hourly.simulated->yearly_residual < 1e-9);
+  CHECK(hourly.year.yearly(hourly.simulated->pump_hours) > 1000);
+  CHECK(hourly.year.solar_fraction_by_heat() > monthly.year.solar_fraction_by_heat());
+  CHECK(hourly.year.solar_fraction_by_heat() < monthly.year.solar_fraction_by_heat() + 0.15);
+  CHECK(hourly.measures.first_year_cost_without ==
+        doctest::Approx(monthly.measures.first_year_cost_without).epsilon(0.03));
+  const auto scald = std::find_if(hourly.cautions.begin(), hourly.cautions.end(),
+                                  [](const hotwater::Caution& c) { return c.topic == hotwater::Topic::scald; });
+  REQUIRE(scald != hourly.cautions.end());
+  CHECK(scald->text.find("In the simulated year the water drawn would be above 120 F") != std::string::npos);
+}
+
+TEST_CASE("many at once are the same bits as one by one") {
+  const Appraiser appraiser(std::make_shared<catalog::Program>(program()), data());
+  std::vector<catalog::Household> list;
+  for (int k = 0; k < 21; ++k) {
+    auto h = household();
+    h.occupants = 1 + k % 7;
+    h.roof_azimuth_deg = 180 + (k % 5) * 9;
+    h.heater_fuel = prices::all_fuels[static_cast<std::size_t>(k) % 3];
+    if (k == 4) h.place = "Nowhere at all";
+    if (k == 9) h.set_temperature_c = 10;  // below the mains
+    list.push_back(h);
+  }
+  std::vector<const catalog::Household*> pointers;
+  for (const auto& h : list) pointers.push_back(&h);
+  for (const auto detail : {hotwater::Detail::monthly, hotwater::Detail::hourly}) {
+    appraisal::Scratch scratch;
+    const auto attempts = appraiser.appraise_many<double>(pointers, detail, scratch);
+    REQUIRE(attempts.size() == list.size());
+    for (std::size_t k = 0; k < list.size(); ++k) {
+      if (k == 4 || k == 9) {
+        CHECK(attempts[k].failure);
+        CHECK_THROWS_AS((void)appraiser.appraise(list[k], detail), errors::Error);
+        continue;
+      }
+      const auto alone = appraiser.appraise(list[k], detail);
+      CHECK(attempts[k].appraisal->measures.net_savings == alone.measures.net_savings);
+      CHECK(attempts[k].appraisal->year.backup_with_kwh == alone.year.backup_with_kwh);
+    }
+  }
 }
 
 TEST_CASE("the two number types agree on random households: amounts within a cent, rates within 1e-9") {
@@ -247,8 +291,8 @@ TEST_CASE("the two number types agree on random households: amounts within a cen
     h.roof_azimuth_deg = pick(0, 360);
     h.roof_tilt_deg = pick(0, 60);
     h.installed_cost_usd = pick(0, 15000);
-    const auto quick = appraiser.appraise<double>(h);
-    const auto exact = appraiser.appraise<Decimal>(h);
+    const auto quick = appraiser.appraise<double>(h, hotwater::Detail::monthly);
+    const auto exact = appraiser.appraise<Decimal>(h, hotwater::Detail::monthly);
     const auto near = [](double a, const Decimal& b) { return std::fabs(a - money::to_double(b)) < 0.01; };
     CHECK(near(quick.measures.net_savings, exact.measures.net_savings));
     CHECK(near(quick.measures.life_cycle_cost_with, exact.measures.life_cycle_cost_with));
@@ -267,6 +311,13 @@ TEST_CASE("the two number types agree on random households: amounts within a cen
 }
 
 TEST_CASE("screening keeps every row in order, for any number of threads") {
+  hotwater::Detail detail{};
+  SUBCASE("monthly") {
+    detail = hotwater::Detail::monthly;
+  }
+  SUBCASE("hourly") {
+    detail = hotwater::Detail::hourly;
+  }
   const Appraiser appraiser(std::make_shared<catalog::Program>(program()), data());
   const auto rows = [] {
     std::vector<catalog::SheetRow> list;
@@ -282,6 +333,7 @@ TEST_CASE("screening keeps every row in order, for any number of threads") {
     return list;
   };
   screening::Options one;
+  one.detail = detail;
   one.threads = 1;
   const auto single = screening::screen(appraiser, rows(), "s.csv", one);
   CHECK(single.bad_rows == 20);
@@ -295,6 +347,7 @@ TEST_CASE("screening keeps every row in order, for any number of threads") {
   CHECK(single.columns[1].texts[7] == "bad row");
   for (const unsigned threads : {2U, 3U, 8U}) {
     screening::Options many;
+    many.detail = detail;
     many.threads = threads;
     const auto other = screening::screen(appraiser, rows(), "s.csv", many);
     for (std::size_t c = 0; c < columns.size(); ++c) {
@@ -316,9 +369,4 @@ TEST_CASE("screening stops when asked, and takes an empty sheet") {
   screening::Options options;
   options.progress = [](std::size_t) { return false; };
   CHECK(screening::screen(appraiser, std::move(many), "s.csv", options).stopped);
-  options = {};
-  options.detail = hotwater::Detail::hourly;
-  std::vector<catalog::SheetRow> one(1);
-  one[0].household = household();
-  CHECK_THROWS_AS((void)screening::screen(appraiser, std::move(one), "s.csv", options), errors::NotAvailable);
 }

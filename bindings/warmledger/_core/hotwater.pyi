@@ -1,4 +1,7 @@
-from .climate import Climate
+from collections.abc import Sequence
+from typing import Any
+
+from .climate import Climate, HourlyYear
 
 class SolarSystem:
     def __init__(
@@ -8,6 +11,7 @@ class SolarSystem:
         optical_efficiency: float = ...,
         loss_w_m2k: float = ...,
         mean_incidence_factor: float = ...,
+        incidence_b0: float = ...,
         collector_count: int = ...,
         tilt_deg: float = ...,
         azimuth_deg: float = ...,
@@ -20,13 +24,27 @@ class SolarSystem:
         arrangement: str = ...,
         pump_w: float = ...,
         tank_ua_w_k: float = ...,
+        pipe_ua_w_k: float = ...,
     ) -> None: ...
     @property
     def area_m2(self) -> float: ...
 
+class Demand:
+    def __init__(self, litre_day: float, set_temperature_c: float = ...) -> None: ...
+    @property
+    def litre_day(self) -> float: ...
+    @property
+    def set_temperature_c(self) -> float: ...
+
 class Heater:
     def __init__(
-        self, *, kind: str, fuel: str, uniform_energy_factor: float, recovery_efficiency: float, input_w: float
+        self,
+        *,
+        kind: str = ...,
+        fuel: str = ...,
+        uniform_energy_factor: float = ...,
+        recovery_efficiency: float = ...,
+        input_w: float = ...,
     ) -> None: ...
     @property
     def recovery_efficiency(self) -> float: ...
@@ -59,6 +77,82 @@ class Year:
     @property
     def solar_fraction_by_fuel(self) -> float: ...
 
-def correlate(
-    system: SolarSystem, *, litre_day: float, set_temperature_c: float, heater: Heater, climate: Climate
-) -> Year: ...
+class Plant:
+    def __init__(self, **members: float | None) -> None: ...
+
+class SimulatedYear:
+    @property
+    def year(self) -> Year: ...
+    @property
+    def delivered_kwh(self) -> list[float]: ...
+    @property
+    def absorbed_kwh(self) -> list[float]: ...
+    @property
+    def collector_loss_kwh(self) -> list[float]: ...
+    @property
+    def pipe_loss_kwh(self) -> list[float]: ...
+    @property
+    def into_store_kwh(self) -> list[float]: ...
+    @property
+    def tank_loss_kwh(self) -> list[float]: ...
+    @property
+    def from_solar_tank_kwh(self) -> list[float]: ...
+    @property
+    def backup_heat_kwh(self) -> list[float]: ...
+    @property
+    def standby_loss_kwh(self) -> list[float]: ...
+    @property
+    def standby_loss_without_kwh(self) -> list[float]: ...
+    @property
+    def conversion_loss_kwh(self) -> list[float]: ...
+    @property
+    def conversion_loss_without_kwh(self) -> list[float]: ...
+    @property
+    def drawn_litre(self) -> list[float]: ...
+    @property
+    def pump_hours(self) -> list[float]: ...
+    @property
+    def high_limit_hours(self) -> list[float]: ...
+    @property
+    def stagnation_hours(self) -> list[float]: ...
+    @property
+    def hot_tap_hours(self) -> list[float]: ...
+    @property
+    def peak_tank_c(self) -> float: ...
+    @property
+    def peak_collector_c(self) -> float: ...
+    @property
+    def yearly_residual(self) -> float: ...
+    @property
+    def solar_fraction_by_heat(self) -> float: ...
+    @property
+    def solar_fraction_by_fuel(self) -> float: ...
+    @property
+    def pumps(self) -> int: ...
+    @property
+    def trace(self) -> dict[str, Any] | None: ...
+
+def correlate(system: SolarSystem, demand: Demand, monthly: Climate, *, heater: Heater) -> Year: ...
+def simulate(
+    system: SolarSystem,
+    demand: Demand,
+    year: HourlyYear,
+    *,
+    heater: Heater,
+    plant: Plant = ...,
+    profile: str | Sequence[float] | None = ...,
+    step_minutes: int = ...,
+    nodes: int = ...,
+    trace: bool = ...,
+) -> SimulatedYear: ...
+def recommend(
+    system: SolarSystem,
+    demand: Demand,
+    year: HourlyYear,
+    *,
+    heater: Heater,
+    occupants: int,
+    plant: Plant = ...,
+    target_fraction: float = ...,
+    most_collectors: int = ...,
+) -> dict[str, Any]: ...

@@ -3,13 +3,12 @@
 #include <algorithm>
 #include <array>
 #include <cmath>
-#include <functional>
 #include <limits>
 
 #include <fmt/format.h>
 
-#include "warmledger/climate/mains.hpp"
-#include "warmledger/climate/sun.hpp"
+#include "warmledger/appraisal/energy.hpp"
+#include "warmledger/appraisal/home.hpp"
 #include "warmledger/errors/errors.hpp"
 #include "warmledger/units/units.hpp"
 
@@ -28,237 +27,12 @@ std::string_view name_of(Decision decision) {
   return names.at(static_cast<std::size_t>(decision));
 }
 
-std::size_t Scratch::Hash::operator()(const Shared& key) const noexcept {
-  std::size_t seed = std::hash<const void*>{}(key.climate);
-  for (const double angle : {key.tilt_deg, key.azimuth_deg}) {
-    seed ^= std::hash<double>{}(angle) + 0x9e3779b97f4a7c15ULL + (seed << 6U) + (seed >> 2U);
-  }
-  return seed;
-}
-
 Appraiser::Appraiser(std::shared_ptr<const Program> program, std::shared_ptr<const catalog::Catalog> catalog)
     : program_(std::move(program)), catalog_(std::move(catalog)), stack_(program_->rules) {
   catalog::check(*program_);
 }
 
 namespace {
-
-errors::Where at(std::string_view column) {
-  return {"", {}, {}, std::string(column)};
-}
-
-std::string lower(std::string_view text) {
-  std::string copy(text);
-  std::transform(copy.begin(), copy.end(), copy.begin(),
-                 [](unsigned char c) { return static_cast<char>(c >= 'A' && c <= 'Z' ? c + 32 : c); });
-  return copy;
-}
-
-/// Surface azimuth of the formulas (0 south, west positive) from a compass bearing.
-double azimuth_off_south_deg(double compass_deg) {
-  const double off = std::fmod(compass_deg - 180.0, 360.0);
-  return off <= -180.0 ? off + 360.0 : off > 180.0 ? off - 360.0 : off;
-}
-
-climate::Atlas::Found find_climate(const Household& household, const Program& program, const catalog::Catalog& catalog,
-                                   Scratch& scratch) {
-  if (household.latitude_deg && household.longitude_deg) {
-    return catalog.atlas.nearest(*household.latitude_deg, *household.longitude_deg);
-  }
-  if (const auto known = scratch.places.find(household.place); known != scratch.places.end()) return known->second;
-  climate::Atlas::Found found;
-  const std::string wanted = lower(household.place);
-  const auto named = std::find_if(program.places.begin(), program.places.end(),
-                                  [&](const auto& p) { return lower(p.name) == wanted; });
-  if (named != program.places.end()) {
-    found = catalog.atlas.nearest(named->latitude_deg, named->longitude_deg);
-  } else {
-    try {
-      found = catalog.atlas.named(household.place);
-    } catch (const errors::UnknownName& error) {
-      std::vector<std::string> names;
-      for (const auto& place : program.places) names.push_back(place.name);
-      const std::string nearest = errors::nearest_name(household.place, names);
-      if (nearest.empty())
-        throw errors::UnknownName({at("place"), error.problem().value, error.problem().what, error.problem().allowed});
-      throw errors::UnknownName({at("place"), "\"" + household.place + "\"",
-                                 fmt::format("is not known (did you mean {}?)", nearest),
-                                 "a place of the program, a weather station, or latitude_deg and longitude_deg"});
-    }
-  }
-  scratch.places.emplace(household.place, found);
-  return found;
-}
-
-/// Everything about a household that no package changes.
-struct Home {
-  climate::Atlas::Found station;
-  const climate::Monthly* mains_c = nullptr;
-  const climate::Monthly* tilted = nullptr;
-  double tilt_deg = 0;
-  double azimuth_deg = 0;
-  hotwater::Demand demand;
-  hotwater::Heater heater;
-  double heater_years_left = 0;
-  std::array<prices::Price, prices::fuel_count> price;
-  double income_share = 0;
-  double liability_usd = 0;
-  bool liability_estimated = false;
-};
-
-void choose_heater(const Household& household, const Program& program, const catalog::Catalog& catalog, Home& home,
-                   std::vector<std::string>& defaults) {
-  double age = household.heater_age_years.value_or(0);
-  if (!household.heater_age_years) {
-    age = program.heater_life_years / 2;
-    defaults.push_back(
-        fmt::format("heater_age_years = {} (half of the program's heater life)", errors::plain_number(age)));
-  }
-  home.heater_years_left = std::max(0.0, program.heater_life_years - age);
-  const catalog::HeaterEntry& entry = catalog.heater(household.heater_kind, household.heater_fuel, age);
-  double factor = entry.uniform_energy_factor;
-  double recovery = entry.recovery_efficiency;
-  if (household.heater_uniform_energy_factor) {
-    factor = *household.heater_uniform_energy_factor;
-    if (factor > 0.95 * recovery && household.heater_kind != hotwater::HeaterKind::instantaneous) {
-      // A heater rated better than the catalogue's typical one also recovers better.
-      recovery = factor / 0.95;
-      if (household.heater_kind == hotwater::HeaterKind::storage) recovery = std::min(recovery, 1.0);
-      defaults.push_back(
-          fmt::format("recovery efficiency = {:.3f} (the rating is above what the catalogue's {:.2f} allows)", recovery,
-                      entry.recovery_efficiency));
-    }
-  } else {
-    defaults.push_back(fmt::format("heater_uniform_energy_factor = {} (catalogue: {} on {}, {} years old)",
-                                   errors::plain_number(factor), hotwater::name_of(household.heater_kind),
-                                   prices::name_of(household.heater_fuel), errors::plain_number(age)));
-  }
-  try {
-    home.heater =
-        hotwater::heater_from_rating(household.heater_kind, household.heater_fuel, factor, recovery, entry.input_w);
-  } catch (const errors::ValueOutOfRange& error) {
-    throw errors::ValueOutOfRange(
-        {at("heater_uniform_energy_factor"), error.problem().value, error.problem().what, error.problem().allowed});
-  }
-}
-
-void choose_prices(const Household& household, const Program& program, const catalog::Catalog& catalog, Home& home,
-                   std::vector<std::string>& defaults) {
-  for (const prices::Fuel fuel : prices::all_fuels) {
-    const auto slot = static_cast<std::size_t>(fuel);
-    const bool used = fuel == household.heater_fuel || fuel == prices::Fuel::electricity;
-    if (household.own_price_usd_per_unit[slot]) {
-      home.price[slot] = {*household.own_price_usd_per_unit[slot], "the household's own price"};
-      continue;
-    }
-    if (program.prices[slot]) {
-      home.price[slot] = *program.prices[slot];
-    } else if (const catalog::PriceEntry* entry = catalog.price(program.state, fuel); entry != nullptr) {
-      home.price[slot] = entry->price;
-    } else if (used) {
-      throw errors::MissingValue({at(fmt::format("{} price", prices::name_of(fuel))), "",
-                                  "is not in the sheet, the program or the price catalogue", "a price in one of them"});
-    }
-    if (used) {
-      defaults.push_back(fmt::format("{} price = {} a {} ({})", prices::name_of(fuel),
-                                     errors::plain_number(home.price[slot].usd_per_unit, 6), prices::unit_of(fuel),
-                                     home.price[slot].source));
-    }
-  }
-}
-
-void choose_tax(const Household& household, const Program& program, const catalog::Catalog& catalog, Home& home,
-                std::vector<std::string>& defaults) {
-  const bool matters = std::any_of(program.rules.begin(), program.rules.end(), [](const incentives::Rule& r) {
-    return r.kind == incentives::Kind::credit && !r.refundable;
-  });
-  if (household.tax_liability_usd) {
-    home.liability_usd = *household.tax_liability_usd;
-    return;
-  }
-  if (!matters) return;
-  const int year = dates::year_of(program.install_date);
-  const incentives::TaxTable* table = catalog.taxes.find(year, household.filing_status);
-  if (table == nullptr) {
-    throw errors::MissingValue({at("tax_liability_usd"), "",
-                                "is not given and the catalogue has no tax table to estimate it from",
-                                "a liability in dollars"});
-  }
-  home.liability_usd = incentives::schedule_tax_usd(*table, household.yearly_income_usd);
-  home.liability_estimated = true;
-  defaults.push_back(
-      fmt::format("tax_liability_usd = {} (estimated from income by the {} federal schedule, {}; not tax advice)",
-                  money::dollars(home.liability_usd), table->year, incentives::name_of(household.filing_status)));
-}
-
-Home settle(const Household& household, const Program& program, const catalog::Catalog& catalog, Scratch& scratch,
-            std::vector<std::string>& defaults) {
-  Home home;
-  home.station = find_climate(household, program, catalog, scratch);
-  home.tilt_deg = household.roof_tilt_deg;
-  home.azimuth_deg = azimuth_off_south_deg(household.roof_azimuth_deg);
-  const Scratch::Shared key{home.station.climate, home.tilt_deg, home.azimuth_deg};
-  auto tilted = scratch.tilted.find(key);
-  if (tilted == scratch.tilted.end()) {
-    // Bounded, so that a long sheet of roofs that are all different does not grow without end.
-    if (scratch.tilted.size() >= 4096) scratch.tilted.clear();
-    tilted =
-        scratch.tilted.emplace(key, climate::tilted_irradiation(*home.station.climate, home.tilt_deg, home.azimuth_deg))
-            .first;
-  }
-  home.tilted = &tilted->second;
-  auto mains = scratch.mains.find(home.station.climate);
-  if (mains == scratch.mains.end())
-    mains = scratch.mains.emplace(home.station.climate, climate::mains_by_month_c(*home.station.climate)).first;
-  home.mains_c = &mains->second;
-  if (household.hot_water_l_day) {
-    home.demand.litre_day = *household.hot_water_l_day;
-  } else {
-    home.demand.litre_day = hotwater::litre_day_from_occupants(household.occupants);
-    defaults.push_back(fmt::format("hot_water_gal_day = {} (20 gallons a person and day, common practice)",
-                                   errors::plain_number(home.demand.litre_day / units::litre_per_gallon)));
-  }
-  home.demand.set_temperature_c = household.set_temperature_c;
-  choose_heater(household, program, catalog, home, defaults);
-  choose_prices(household, program, catalog, home, defaults);
-  choose_tax(household, program, catalog, home, defaults);
-  home.income_share = incentives::income_share(program.income, household.yearly_income_usd, household.occupants);
-  return home;
-}
-
-std::vector<std::string> misfits(const Household& household, const Program& program, const Package& package,
-                                 const Home& home) {
-  std::vector<std::string> reasons;
-  const catalog::SuitabilityRules& rules = program.suitability;
-  if (household.tenure == incentives::Tenure::renter && !rules.renters_served) {
-    reasons.emplace_back("a renter cannot have a system installed without the building's owner, who would pay for it");
-  }
-  // A roof that is nearly flat has no direction worth the name.
-  if (std::fabs(home.azimuth_deg) > rules.most_degrees_off_south && home.tilt_deg >= 5) {
-    reasons.push_back(fmt::format("the roof faces {:.0f} degrees away from south; the program takes up to {:.0f}",
-                                  std::fabs(home.azimuth_deg), rules.most_degrees_off_south));
-  }
-  if (household.shading_share > rules.most_shading_share) {
-    reasons.push_back(fmt::format("shading takes {:.0f} % of the sun; the program takes up to {:.0f} %",
-                                  household.shading_share * 100, rules.most_shading_share * 100));
-  }
-  if (package.system.loop == hotwater::Loop::pressurized_glycol &&
-      household.occupants < rules.least_occupants_for_glycol) {
-    reasons.push_back(fmt::format(
-        "{} occupants draw too little in summer for a pressurized glycol loop; the program asks for {} or more",
-        household.occupants, rules.least_occupants_for_glycol));
-  }
-  if (household.occupants < package.least_occupants || household.occupants > package.most_occupants) {
-    reasons.push_back(fmt::format("package {} is for {} to {} occupants; the household has {}", package.id,
-                                  package.least_occupants, package.most_occupants, household.occupants));
-  }
-  if (household.roof_area_m2 && *household.roof_area_m2 < package.system.area_m2()) {
-    reasons.push_back(fmt::format("the free roof of {:.0f} ft2 is smaller than the {:.0f} ft2 of collectors",
-                                  *household.roof_area_m2 / units::m2_per_ft2,
-                                  package.system.area_m2() / units::m2_per_ft2));
-  }
-  return reasons;
-}
 
 template <class N>
 N sum(std::span<const N> flows) {
@@ -424,9 +198,20 @@ ledger::Plan::Purchase purchase(const climate::Monthly& kwh, prices::Fuel fuel, 
   return result;
 }
 
+/// The system of a package on the household's roof.
+Job job_of(const Home& home, const Package& package) {
+  Job job{home.station.climate, package.system, package.plant, home.demand, home.heater};
+  job.system.tilt_deg = home.tilt_deg;
+  job.system.azimuth_deg = home.azimuth_deg;
+  job.system.shading_share = home.shading_share;
+  if (home.lift_m) job.plant.lift_m = *home.lift_m;
+  return job;
+}
+
 template <class N>
-Appraisal<N> appraise_package(const Household& household, std::size_t index, const Home& home, const Program& program,
-                              const catalog::Catalog& catalog, const incentives::Stack& stack) {
+Appraisal<N> appraise_package(const Household& household, std::size_t index, const Home& home, Job&& job,
+                              Energy&& energy, const Program& program, const catalog::Catalog& catalog,
+                              const incentives::Stack& stack) {
   const Package& package = program.packages[index];
   Appraisal<N> a;
   a.household_id = household.id;
@@ -437,11 +222,9 @@ Appraisal<N> appraise_package(const Household& household, std::size_t index, con
   a.heater = home.heater;
   a.income_share = home.income_share;
   a.liability_estimated = home.liability_estimated;
-  a.system = package.system;
-  a.system.tilt_deg = home.tilt_deg;
-  a.system.azimuth_deg = home.azimuth_deg;
-  a.system.shading_share = household.shading_share;
-  a.year = hotwater::correlate(a.system, a.demand, a.heater, *a.climate, *home.tilted, *home.mains_c);
+  a.system = job.system;
+  a.year = std::move(energy.year);
+  a.simulated = std::move(energy.simulated);
 
   ledger::Plan& plan = a.plan;
   plan.install_date = program.install_date;
@@ -526,54 +309,62 @@ void decide(Appraisal<N>& a, const Program& program) {
 }  // namespace
 
 template <class N>
+std::vector<Attempt<N>> Appraiser::appraise_many(std::span<const Household* const> households, hotwater::Detail detail,
+                                                 Scratch& scratch) const {
+  std::vector<Attempt<N>> attempts(households.size());
+  std::vector<Home> homes(households.size());
+  std::vector<Job> jobs;
+  for (std::size_t h = 0; h < households.size(); ++h) {
+    try {
+      homes[h] = settle(*households[h], *program_, *catalog_, scratch);
+      for (const std::size_t index : homes[h].candidates) jobs.push_back(job_of(homes[h], program_->packages[index]));
+    } catch (const errors::Error&) {
+      attempts[h].failure = std::current_exception();
+      homes[h].candidates.clear();
+    }
+  }
+  std::vector<Energy> energies = years_of(jobs, detail, scratch);
+
+  std::size_t next = 0;
+  for (std::size_t h = 0; h < households.size(); ++h) {
+    const std::size_t first = next;
+    next += homes[h].candidates.size();
+    if (attempts[h].failure) continue;
+    try {
+      // The best buy: a package that suits before one that does not, then the greatest net savings, then file order.
+      std::optional<Appraisal<N>> best;
+      for (std::size_t k = 0; k < homes[h].candidates.size(); ++k) {
+        if (energies[first + k].failure) std::rethrow_exception(energies[first + k].failure);
+        Appraisal<N> one =
+            appraise_package<N>(*households[h], homes[h].candidates[k], homes[h], std::move(jobs[first + k]),
+                                std::move(energies[first + k]), *program_, *catalog_, stack_);
+        const bool better = !best || (one.unsuitable.empty() != best->unsuitable.empty()
+                                          ? one.unsuitable.empty()
+                                          : one.measures.net_savings > best->measures.net_savings);
+        if (better) best = std::move(one);
+      }
+      best->defaults_used = std::move(homes[h].defaults_used);
+      best->income_tier =
+          incentives::income_tier(program_->income, households[h]->yearly_income_usd, households[h]->occupants);
+      best->cautions =
+          best->simulated
+              ? hotwater::cautions(best->system, best->demand, best->heater, *best->simulated, *best->climate)
+              : hotwater::cautions(best->system, best->demand, best->heater, best->year, *best->climate);
+      decide(*best, *program_);
+      attempts[h].appraisal = std::move(best);
+    } catch (const errors::Error&) {
+      attempts[h].failure = std::current_exception();
+    }
+  }
+  return attempts;
+}
+
+template <class N>
 Appraisal<N> Appraiser::appraise(const Household& household, hotwater::Detail detail, Scratch& scratch) const {
-  if (detail == hotwater::Detail::hourly) {
-    throw errors::NotAvailable({at("detail"), "hourly",
-                                "is not available in this version: the hourly simulation is not there yet", "monthly"});
-  }
-  std::vector<std::string> defaults = household.defaults_used;
-  const Home home = settle(household, *program_, *catalog_, scratch, defaults);
-
-  std::vector<std::size_t> candidates;
-  if (!household.package.empty()) {
-    const auto found = std::find_if(program_->packages.begin(), program_->packages.end(),
-                                    [&](const Package& p) { return p.id == household.package; });
-    if (found == program_->packages.end()) {
-      std::vector<std::string> ids;
-      for (const Package& package : program_->packages) ids.push_back(package.id);
-      const std::string nearest = errors::nearest_name(household.package, ids);
-      throw errors::UnknownName({at("package"), "\"" + household.package + "\"",
-                                 nearest.empty()
-                                     ? "is not a package of the program"
-                                     : fmt::format("is not a package of the program (did you mean {}?)", nearest),
-                                 fmt::format("{}", fmt::join(ids, ", "))});
-    }
-    candidates.push_back(static_cast<std::size_t>(found - program_->packages.begin()));
-  } else {
-    for (std::size_t i = 0; i < program_->packages.size(); ++i) {
-      const Package& package = program_->packages[i];
-      if (household.occupants >= package.least_occupants && household.occupants <= package.most_occupants)
-        candidates.push_back(i);
-    }
-    if (candidates.empty()) {
-      for (std::size_t i = 0; i < program_->packages.size(); ++i) candidates.push_back(i);
-    }
-  }
-
-  // The best buy: a package that suits before one that does not, then the greatest net savings, then file order.
-  std::optional<Appraisal<N>> best;
-  for (const std::size_t index : candidates) {
-    Appraisal<N> one = appraise_package<N>(household, index, home, *program_, *catalog_, stack_);
-    const bool better = !best || (one.unsuitable.empty() != best->unsuitable.empty()
-                                      ? one.unsuitable.empty()
-                                      : one.measures.net_savings > best->measures.net_savings);
-    if (better) best = std::move(one);
-  }
-  best->defaults_used = std::move(defaults);
-  best->income_tier = incentives::income_tier(program_->income, household.yearly_income_usd, household.occupants);
-  best->cautions = hotwater::cautions(best->system, best->demand, best->heater, best->year, *best->climate);
-  decide(*best, *program_);
-  return std::move(*best);
+  const Household* one = &household;
+  std::vector<Attempt<N>> attempts = appraise_many<N>(std::span(&one, 1), detail, scratch);
+  if (attempts[0].failure) std::rethrow_exception(attempts[0].failure);
+  return std::move(*attempts[0].appraisal);
 }
 
 namespace {
@@ -619,8 +410,10 @@ std::string Appraiser::reason(const Appraisal<N>& a) const {
                      cents(*m.extra_help.value), usd(N(program_->decision.largest_extra_help_usd)), figures);
 }
 
-#define WARMLEDGER_INSTANTIATE(N)                                                                   \
-  template Appraisal<N> Appraiser::appraise<N>(const Household&, hotwater::Detail, Scratch&) const; \
+#define WARMLEDGER_INSTANTIATE(N)                                                                                   \
+  template std::vector<Attempt<N>> Appraiser::appraise_many<N>(std::span<const Household* const>, hotwater::Detail, \
+                                                               Scratch&) const;                                     \
+  template Appraisal<N> Appraiser::appraise<N>(const Household&, hotwater::Detail, Scratch&) const;                 \
   template std::string Appraiser::reason<N>(const Appraisal<N>&) const;
 WARMLEDGER_INSTANTIATE(double)
 WARMLEDGER_INSTANTIATE(Decimal)

@@ -1,18 +1,21 @@
 // Appraisal: one household in full: its system, year, incentives, ledger, measures, loans, decision and cautions.
 #pragma once
 
+#include <exception>
 #include <memory>
 #include <optional>
+#include <span>
 #include <string>
 #include <string_view>
-#include <unordered_map>
 #include <vector>
 
+#include "warmledger/appraisal/scratch.hpp"
 #include "warmledger/catalog/catalog.hpp"
 #include "warmledger/catalog/household.hpp"
 #include "warmledger/catalog/program.hpp"
 #include "warmledger/economics/measures.hpp"
 #include "warmledger/hotwater/cautions.hpp"
+#include "warmledger/hotwater/simulation.hpp"
 #include "warmledger/hotwater/year.hpp"
 #include "warmledger/incentives/stack.hpp"
 #include "warmledger/ledger/ledger.hpp"
@@ -77,8 +80,9 @@ struct Appraisal {
   hotwater::Heater heater;
   hotwater::Demand demand;
   hotwater::Year year;
-  const climate::Climate* climate = nullptr;  ///< owned by the catalogue
-  double distance_km = 0;                     ///< from the household's place to the weather station
+  std::optional<hotwater::SimulatedYear> simulated;  ///< by Detail::hourly
+  const climate::Climate* climate = nullptr;         ///< owned by the catalogue
+  double distance_km = 0;                            ///< from the household's place to the weather station
   incentives::Claim claim;
   bool liability_estimated = false;
   std::string income_tier;
@@ -96,20 +100,11 @@ struct Appraisal {
   std::vector<std::string> defaults_used;  ///< everything that was assumed, "what = value (why)"
 };
 
-/// Per-thread store of what households share (irradiation, mains, stations). Results do not depend on what is in it.
-class Scratch {
- public:
-  struct Shared {
-    climate::Climate const* climate;
-    double tilt_deg, azimuth_deg;
-    bool operator==(const Shared&) const = default;
-  };
-  struct Hash {
-    std::size_t operator()(const Shared& key) const noexcept;
-  };
-  std::unordered_map<Shared, climate::Monthly, Hash> tilted;
-  std::unordered_map<const climate::Climate*, climate::Monthly> mains;
-  std::unordered_map<std::string, climate::Atlas::Found> places;
+/// A household's appraisal, or the error that kept it from one.
+template <class N>
+struct Attempt {
+  std::optional<Appraisal<N>> appraisal;
+  std::exception_ptr failure;  ///< holds an errors::Error
 };
 
 /// Appraises households under one program. Immutable after construction: any number of threads may share it, each with
@@ -120,17 +115,22 @@ class Appraiser {
   Appraiser(std::shared_ptr<const catalog::Program> program, std::shared_ptr<const catalog::Catalog> catalog);
 
   /// Appraises one household. N is double or money::Decimal. Throws an errors::Error naming the column at fault
-  /// (unknown place, package or heater; a set temperature below the mains), and NotAvailable for Detail::hourly, which
-  /// this version does not have.
+  /// (unknown place, package or heater; a set temperature below the mains).
   template <class N>
   [[nodiscard]] Appraisal<N> appraise(const catalog::Household& household, hotwater::Detail detail,
                                       Scratch& scratch) const;
   template <class N = double>
   [[nodiscard]] Appraisal<N> appraise(const catalog::Household& household,
-                                      hotwater::Detail detail = hotwater::Detail::monthly) const {
+                                      hotwater::Detail detail = hotwater::Detail::hourly) const {
     Scratch scratch;
     return appraise<N>(household, detail, scratch);
   }
+
+  /// Appraises many at once; by hourly simulation that is several times faster than one by one, because systems run
+  /// side by side. One attempt for each household, in order; each is the same bits as appraise() gives alone.
+  template <class N>
+  [[nodiscard]] std::vector<Attempt<N>> appraise_many(std::span<const catalog::Household* const> households,
+                                                      hotwater::Detail detail, Scratch& scratch) const;
 
   /// The decision's reason in one or two sentences with the figures behind it.
   template <class N>

@@ -260,7 +260,7 @@ std::vector<PriceEntry> read_prices(const fs::path& file) {
 
 std::vector<CollectorEntry> read_collectors(const fs::path& file) {
   const DataTable table(file, {"id", "title", "gross_area_m2", "optical_efficiency", "loss_w_m2k",
-                               "mean_incidence_factor", "source", "status"});
+                               "mean_incidence_factor", "loss_2_w_m2k2", "incidence_b0", "source", "status"});
   std::vector<CollectorEntry> entries;
   for (std::size_t row = 0; row < table.rows(); ++row) {
     CollectorEntry entry;
@@ -272,7 +272,9 @@ std::vector<CollectorEntry> read_collectors(const fs::path& file) {
     entry.collector.optical_efficiency = table.number(row, 3, 0.01, 1);
     entry.collector.loss_w_m2k = table.number(row, 4, 0.01, 50);
     entry.collector.mean_incidence_factor = table.number(row, 5, 0.1, 1.5);
-    entry.source = table.source(row, 6, 7);
+    entry.loss_2_w_m2k2 = table.number(row, 6, 0, 1);
+    entry.collector.incidence_b0 = table.number(row, 7, -0.2, 0.5);
+    entry.source = table.source(row, 8, 9);
     entries.push_back(std::move(entry));
   }
   return entries;

@@ -22,6 +22,7 @@ struct CollectorEntry {
   std::string id;
   std::string title;
   hotwater::Collector collector;
+  double loss_2_w_m2k2 = 0;  ///< second-order loss on gross area, for the hourly method
   std::string source;
 };
 

@@ -41,6 +41,7 @@ enum At : std::size_t {
   shading_pct,
   roof_area_ft2,
   roof_area_m2,
+  collector_lift_ft,
   electricity_price_usd_per_kwh,
   natural_gas_price_usd_per_therm,
   propane_price_usd_per_gal,
@@ -109,6 +110,8 @@ constexpr std::array<Column, column_count> columns{{
      "Area of the roof face that is free for collectors", ""},
     {"roof_area_m2", number, "square metres", 0, 10000, "", false, "", "empty: see roof_area_ft2",
      "The same in square metres", "roof_area_ft2"},
+    {"collector_lift_ft", number, "feet", 0, 50, "", false, "", "empty: lift_ft of the package",
+     "Height from the drain-back reservoir to the top of the collectors; a lift of 28 ft takes two pumps", ""},
     {"electricity_price_usd_per_kwh", number, "US dollars per kWh", 0.01, 5, "", false, "", price_why,
      "What the household pays for electricity", ""},
     {"natural_gas_price_usd_per_therm", number, "US dollars per therm", 0.05, 50, "", false, "", price_why,
@@ -283,6 +286,9 @@ void set_number(Household& household, std::size_t column, double value) {
       break;
     case roof_area_m2:
       household.roof_area_m2 = value;
+      break;
+    case collector_lift_ft:
+      household.collector_lift_m = value * units::m_per_ft;
       break;
     case electricity_price_usd_per_kwh:
       price(prices::Fuel::electricity);

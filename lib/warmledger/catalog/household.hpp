@@ -34,10 +34,11 @@ struct Household {
   std::optional<double> heater_age_years;
   double set_temperature_c = 51.6667;  ///< 125 F
   std::optional<double> hot_water_l_day;
-  double roof_tilt_deg = 26.565;       ///< 6 in 12
-  double roof_azimuth_deg = 180;       ///< compass: 90 east, 180 south, 270 west
-  double shading_share = 0;            ///< 0 to 1
-  std::optional<double> roof_area_m2;  ///< free for collectors
+  double roof_tilt_deg = 26.565;           ///< 6 in 12
+  double roof_azimuth_deg = 180;           ///< compass: 90 east, 180 south, 270 west
+  double shading_share = 0;                ///< 0 to 1
+  std::optional<double> roof_area_m2;      ///< free for collectors
+  std::optional<double> collector_lift_m;  ///< from the reservoir of a drain-back loop to the top of the collectors
   std::array<std::optional<double>, prices::fuel_count> own_price_usd_per_unit;  ///< indexed by Fuel
   std::optional<double> yearly_energy_bills_usd;
   std::optional<double> installed_cost_usd;

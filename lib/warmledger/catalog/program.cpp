@@ -123,6 +123,18 @@ constexpr std::array specs{
     Spec{"[[package]]", "flow_kg_s_m2", number, 0.001, 0.1, "kg/s for each m2 of collector", "0.015",
          "Flow in the collector loop"},
     Spec{"[[package]]", "pump_w", number, 0, 2000, "W", "60", "Electric power of all pumps while they run"},
+    Spec{"[[package]]", "pump_each_w", number, 0, 1000, "W", "0",
+         "drain_back: power of one pump; how many run follows from the lift. 0: pump_w stands for all"},
+    Spec{"[[package]]", "lift_ft", number, 0, 50, "feet", "0",
+         "drain_back: height from the reservoir to the top of the collectors, where the sheet does not say"},
+    Spec{"[[package]]", "on_difference_f", number, 1, 60, "degrees F of difference", "16",
+         "Hourly method: collector above tank bottom by so much starts the pump"},
+    Spec{"[[package]]", "off_difference_f", number, 0, 60, "degrees F of difference", "4",
+         "Hourly method: and by so little stops it"},
+    Spec{"[[package]]", "high_limit_f", number, 120, 210, "degrees F", "180",
+         "Hourly method: top of the solar tank that stops the pump"},
+    Spec{"[[package]]", "glycol_share", number, 0.2, 0.6, "by mass (0.5 is 50 %)", "0.5",
+         "pressurized_glycol: propylene glycol in the fluid"},
     Spec{"[[package]]", "tank_ua_w_k", number, 0, 50, "W/K", "2.5", "Heat loss of the solar tank to its room"},
     Spec{"[[package]]", "pipe_ua_w_k", number, 0, 200, "W/K", "8",
          "Heat loss of the collector loop's pipes to the air; EN 15316-4-3 takes 5 + 0.5 times the area in m2 (from "
@@ -718,7 +730,9 @@ Package read_package(const Section& section, const Catalog& catalog) {
   hotwater::SolarSystem& system = package.system;
   const std::string collector = section.text_of("collector");
   try {
-    system.collector = catalog.collector(collector).collector;
+    const CollectorEntry& entry = catalog.collector(collector);
+    system.collector = entry.collector;
+    package.plant.loss_2_w_m2k2 = entry.loss_2_w_m2k2;
   } catch (const errors::UnknownName& error) {
     errors::Problem problem = error.located(section.file(), known_line(section.line_of_key("collector")));
     problem.where.key = "package.collector";
@@ -741,6 +755,13 @@ Package read_package(const Section& section, const Catalog& catalog) {
   system.pump_w = section.number_of("pump_w");
   system.tank_ua_w_k = section.number_of("tank_ua_w_k");
   system.pipe_ua_w_k = section.number_of("pipe_ua_w_k");
+  hotwater::Plant& plant = package.plant;
+  plant.pump_each_w = section.number_of("pump_each_w");
+  plant.lift_m = section.number_of("lift_ft") * units::m_per_ft;
+  plant.on_difference_k = section.number_of("on_difference_f") * units::kelvin_per_fahrenheit_degree;
+  plant.off_difference_k = section.number_of("off_difference_f") * units::kelvin_per_fahrenheit_degree;
+  plant.high_limit_c = units::celsius_from_fahrenheit(section.number_of("high_limit_f"));
+  plant.glycol_mass_share = section.number_of("glycol_share");
   package.material_usd = section.number_of("material_usd");
   package.labor_usd = section.number_of("labor_usd");
   package.least_occupants = section.whole_of("least_occupants");
@@ -756,7 +777,10 @@ Package read_package(const Section& section, const Catalog& catalog) {
     package.upkeep.push_back({upkeep.text_of("what"), upkeep.number_of("usd"), upkeep.whole_of("first_year"),
                               upkeep.whole_of("every_years"), upkeep.flag_of("replaces")});
   }
-  located(section.file(), section.line(), [&] { hotwater::check(system); });
+  located(section.file(), section.line(), [&] {
+    hotwater::check(system);
+    hotwater::check(plant);
+  });
   return package;
 }
 
@@ -1013,6 +1037,7 @@ void check(const Program& program) {
   for (const Package& package : program.packages) {
     not_blank("package.id", package.id);
     hotwater::check(package.system);
+    hotwater::check(package.plant);
     in_range("[[package]]", "material_usd", package.material_usd);
     in_range("[[package]]", "labor_usd", package.labor_usd);
     in_range("[[package]]", "least_occupants", package.least_occupants);

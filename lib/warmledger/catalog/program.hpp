@@ -11,6 +11,7 @@
 
 #include "warmledger/catalog/catalog.hpp"
 #include "warmledger/dates/dates.hpp"
+#include "warmledger/hotwater/simulation.hpp"
 #include "warmledger/hotwater/system.hpp"
 #include "warmledger/incentives/income.hpp"
 #include "warmledger/incentives/rule.hpp"
@@ -32,6 +33,7 @@ struct Package {
   std::string id;
   std::string title;
   hotwater::SolarSystem system;  ///< tilt, azimuth and shading come from the household's roof
+  hotwater::Plant plant;         ///< for the hourly method; lift comes from the household where it says
   double material_usd = 0;
   double labor_usd = 0;
   int least_occupants = 1;  ///< the program offers it to households of this size

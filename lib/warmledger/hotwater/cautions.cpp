@@ -25,8 +25,10 @@ namespace warmledger::hotwater {
 
 namespace {
 
-constexpr double scald_c = 49;             // 120 F
-constexpr double safe_store_c = 60;        // 140 F
+constexpr double scald_c = 49;       // 120 F
+constexpr double safe_store_c = 60;  // 140 F
+// Glycol stands a sunny day off now and then; a week of afternoons a year wears it out early (common practice).
+constexpr double many_still_hours = 40;
 constexpr double full_month_share = 0.95;  // of the load; above it the tank is often full at noon
 // The coldest hours of a year lie some 10 K below the average night of the coldest month (common practice), so frost is
 // to be reckoned with where that night is below 10 degC.
@@ -178,6 +180,38 @@ std::vector<Caution> cautions(const SolarSystem& system, const Demand& demand, c
          "The glycol needs a test of freezing point and acidity every 2 to 3 years and a change when it fails. "
          "Use propylene glycol, never the toxic ethylene kind, behind a double-wall heat exchanger where the "
          "plumbing code asks for one."});
+  }
+  return list;
+}
+
+std::vector<Caution> cautions(const SolarSystem& system, const Demand& demand, const Heater& existing,
+                              const SimulatedYear& year, const climate::Climate& climate) {
+  std::vector<Caution> list = cautions(system, demand, existing, year.year, climate);
+  const auto about = [&list](Topic topic) {
+    return std::find_if(list.begin(), list.end(), [topic](const Caution& c) { return c.topic == topic; });
+  };
+  const double hot_hours = year.year.yearly(year.hot_tap_hours);
+  if (hot_hours >= 1) {
+    about(Topic::scald)->text += fmt::format(
+        " In the simulated year the water drawn would be above 120 F in {:.0f} hours without the valve; the "
+        "solar tank reaches {} F.",
+        hot_hours, whole_f(year.peak_tank_c));
+  }
+  const double still_hours = year.year.yearly(year.stagnation_hours);
+  if (still_hours >= 1) {
+    std::string text = fmt::format(
+        "In the simulated year the collectors stand still in the sun for {:.0f} hours above the temperature at which "
+        "glycol degrades; they reach {} F.",
+        still_hours, whole_f(year.peak_collector_c));
+    const auto found = about(Topic::overheating);
+    if (found != list.end()) {
+      found->text += " " + text;
+    } else if (still_hours >= many_still_hours) {
+      text +=
+          " Fewer collectors, a steeper tilt, a drain-back loop or a way to shed heat avoids it; have a licensed "
+          "installer size the expansion vessel for it.";
+      list.insert(about(Topic::pressure), {Topic::overheating, std::move(text)});
+    }
   }
   return list;
 }

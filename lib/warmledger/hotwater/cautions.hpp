@@ -5,6 +5,7 @@
 #include <string_view>
 #include <vector>
 
+#include "warmledger/hotwater/simulation.hpp"
 #include "warmledger/hotwater/year.hpp"
 
 namespace warmledger::hotwater {
@@ -21,5 +22,9 @@ struct Caution {
 /// The cautions that fit this system, heater, demand and year. Numbers behind them are cited in cautions.cpp.
 [[nodiscard]] std::vector<Caution> cautions(const SolarSystem& system, const Demand& demand, const Heater& existing,
                                             const Year& year, const climate::Climate& climate);
+
+/// The same from a simulated year, with its hours and temperatures in the words.
+[[nodiscard]] std::vector<Caution> cautions(const SolarSystem& system, const Demand& demand, const Heater& existing,
+                                            const SimulatedYear& year, const climate::Climate& climate);
 
 }  // namespace warmledger::hotwater

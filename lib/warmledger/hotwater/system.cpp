@@ -34,6 +34,7 @@ void check(const SolarSystem& system) {
   require_in_range("optical_efficiency", collector.optical_efficiency, 0.05, 1);
   require_in_range("loss_w_m2k", collector.loss_w_m2k, 0.1, 40, "W/(m2 K)");
   require_in_range("mean_incidence_factor", collector.mean_incidence_factor, 0.5, 1.2);
+  require_in_range("incidence_b0", collector.incidence_b0, -0.2, 0.5);
   require_in_range("collector_count", system.collector_count, 1, 100, "collectors");
   require_in_range("tilt_deg", system.tilt_deg, 0, 90, "degrees from the horizontal");
   require_in_range("azimuth_deg", system.azimuth_deg, -180, 180, "degrees from south");

@@ -12,6 +12,7 @@ struct Collector {
   double optical_efficiency = 0.72;     ///< FR(tau alpha) at normal incidence, 0 to 1
   double loss_w_m2k = 4.0;              ///< FR UL
   double mean_incidence_factor = 0.94;  ///< monthly mean (tau alpha) over the value at normal incidence
+  double incidence_b0 = 0.1;            ///< hourly method: K = 1 - b0 (1/cos - 1) for beam light; -0.2 to 0.5
 };
 
 /// drain_back: water that drains into a reservoir when the pump stops; pressurized_glycol: antifreeze that stays up.

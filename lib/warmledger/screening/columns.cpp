@@ -26,6 +26,13 @@ std::optional<double> from(const Appraiser&, const Row& row) {
   return Get(*row.appraisal);
 }
 
+/// Sum over the year of a monthly member of the simulation; none by the monthly method.
+template <auto Member>
+std::optional<double> from_simulation(const Appraiser&, const Row& row) {
+  if (!row.appraisal || !row.appraisal->simulated) return std::nullopt;
+  return row.appraisal->year.yearly((*row.appraisal->simulated).*Member);
+}
+
 using M = appraisal::Measures<double>;
 
 template <auto Member>
@@ -183,6 +190,26 @@ std::span<const ResultColumn> table() {
                    }>},
       ResultColumn{"pump_kwh", number, "kWh a year", 0, "Electricity of the collector pumps",
                    from<[](const Result& a) { return a.year.yearly(a.year.pump_kwh); }>, no_text},
+      ResultColumn{"pump_hours", number, "hours a year", 0, "Hours in which the collector pump runs (hourly method)",
+                   from_simulation<&hotwater::SimulatedYear::pump_hours>, no_text},
+      ResultColumn{
+          "hot_tap_hours", number, "hours a year", 0,
+          "Hours of draw in which water above 120 F would reach a tap without the tempering valve (hourly method)",
+          from_simulation<&hotwater::SimulatedYear::hot_tap_hours>, no_text},
+      ResultColumn{"high_limit_hours", number, "hours a year", 0,
+                   "Hours in which the high limit keeps the pump off in the sun (hourly method)",
+                   from_simulation<&hotwater::SimulatedYear::high_limit_hours>, no_text},
+      ResultColumn{"stagnation_hours", number, "hours a year", 0,
+                   "Hours in which glycol stands still above the temperature at which it degrades (hourly method)",
+                   from_simulation<&hotwater::SimulatedYear::stagnation_hours>, no_text},
+      ResultColumn{"peak_tank_f", number, "degrees F", 0,
+                   "Highest temperature at the top of the solar tank (hourly method)",
+                   [](const Appraiser&, const Row& r) {
+                     return r.appraisal && r.appraisal->simulated
+                                ? std::optional(units::fahrenheit_from_celsius(r.appraisal->simulated->peak_tank_c))
+                                : std::nullopt;
+                   },
+                   no_text},
       ResultColumn{"co2_saved_kg", number, "kg a year", 0, "Carbon dioxide not released, pumps counted",
                    from<[](const Result& a) { return a.co2_saved_kg_year; }>, no_text},
       ResultColumn{"installed_cost_usd", number, "US dollars", 2,

@@ -7,6 +7,7 @@
 #include <exception>
 #include <limits>
 #include <mutex>
+#include <span>
 #include <thread>
 
 #include "warmledger/errors/errors.hpp"
@@ -18,22 +19,33 @@ namespace {
 /// Rows a thread takes at a time: large enough that the shared counter is rarely touched, small enough to balance.
 constexpr std::size_t chunk_rows = 64;
 
-Row screen_row(const appraisal::Appraiser& appraiser, catalog::SheetRow&& in, std::size_t index,
-               const std::string& file, hotwater::Detail detail, appraisal::Scratch& scratch) {
-  Row row;
-  row.household_id = in.household.id;
-  row.problems = std::move(in.problems);
-  if (!row.problems.empty()) return row;
-  try {
-    row.appraisal = appraiser.appraise<double>(in.household, detail, scratch);
-  } catch (const errors::NotAvailable&) {
-    throw;  // a choice of the caller, the same for every row
-  } catch (const errors::Error& error) {
-    errors::Problem problem = error.located(file);
-    problem.where.row = static_cast<long>(index) + 1;
-    row.problems.push_back(std::move(problem));
+/// The rows of a chunk; `first` is the index of its first row in the sheet.
+std::vector<Row> screen_chunk(const appraisal::Appraiser& appraiser, std::span<catalog::SheetRow> in, std::size_t first,
+                              const std::string& file, hotwater::Detail detail, appraisal::Scratch& scratch) {
+  std::vector<Row> rows(in.size());
+  std::vector<const catalog::Household*> good;
+  std::vector<std::size_t> place;
+  for (std::size_t i = 0; i < in.size(); ++i) {
+    rows[i].household_id = in[i].household.id;
+    rows[i].problems = std::move(in[i].problems);
+    if (!rows[i].problems.empty()) continue;
+    good.push_back(&in[i].household);
+    place.push_back(i);
   }
-  return row;
+  std::vector<appraisal::Attempt<double>> attempts = appraiser.appraise_many<double>(good, detail, scratch);
+  for (std::size_t k = 0; k < attempts.size(); ++k) {
+    Row& row = rows[place[k]];
+    row.appraisal = std::move(attempts[k].appraisal);
+    if (row.appraisal) continue;
+    try {
+      std::rethrow_exception(attempts[k].failure);
+    } catch (const errors::Error& error) {
+      errors::Problem problem = error.located(file);
+      problem.where.row = static_cast<long>(first + place[k]) + 1;
+      row.problems.push_back(std::move(problem));
+    }
+  }
+  return rows;
 }
 
 }  // namespace
@@ -65,8 +77,10 @@ Screened screen(const appraisal::Appraiser& appraiser, std::vector<catalog::Shee
         const std::size_t first = next.fetch_add(chunk_rows);
         if (first >= rows.size()) break;
         const std::size_t last = std::min(first + chunk_rows, rows.size());
+        std::vector<Row> chunk =
+            screen_chunk(appraiser, std::span(rows).subspan(first, last - first), first, file, options.detail, scratch);
         for (std::size_t i = first; i < last; ++i) {
-          Row row = screen_row(appraiser, std::move(rows[i]), i, file, options.detail, scratch);
+          Row& row = chunk[i - first];
           for (std::size_t c = 0; c < columns.size(); ++c) {
             if (columns[c].kind == ColumnKind::text) {
               result.columns[c].texts[i] = columns[c].text(appraiser, row);

@@ -44,7 +44,7 @@ struct Values {
 };
 
 struct Options {
-  hotwater::Detail detail = hotwater::Detail::monthly;
+  hotwater::Detail detail = hotwater::Detail::hourly;
   unsigned threads = 0;  ///< 0: one for each core
   /// Called now and then, from the calling thread only, with the number of rows done; returning false stops the run.
   std::function<bool(std::size_t)> progress;

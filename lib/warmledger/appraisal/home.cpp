@@ -1,0 +1,243 @@
+#include "warmledger/appraisal/home.hpp"
+
+#include <algorithm>
+#include <cmath>
+
+#include <fmt/format.h>
+
+#include "warmledger/errors/errors.hpp"
+#include "warmledger/money/money.hpp"
+#include "warmledger/units/units.hpp"
+
+namespace warmledger::appraisal {
+
+using catalog::Household;
+using catalog::Package;
+using catalog::Program;
+
+namespace {
+
+errors::Where at(std::string_view column) {
+  return {"", {}, {}, std::string(column)};
+}
+
+std::string lower(std::string_view text) {
+  std::string copy(text);
+  std::transform(copy.begin(), copy.end(), copy.begin(),
+                 [](unsigned char c) { return static_cast<char>(c >= 'A' && c <= 'Z' ? c + 32 : c); });
+  return copy;
+}
+
+/// Surface azimuth of the formulas (0 south, west positive) from a compass bearing.
+double azimuth_off_south_deg(double compass_deg) {
+  const double off = std::fmod(compass_deg - 180.0, 360.0);
+  return off <= -180.0 ? off + 360.0 : off > 180.0 ? off - 360.0 : off;
+}
+
+climate::Atlas::Found find_climate(const Household& household, const Program& program, const catalog::Catalog& catalog,
+                                   Scratch& scratch) {
+  if (household.latitude_deg && household.longitude_deg) {
+    return catalog.atlas.nearest(*household.latitude_deg, *household.longitude_deg);
+  }
+  if (const auto known = scratch.places.find(household.place); known != scratch.places.end()) return known->second;
+  climate::Atlas::Found found;
+  const std::string wanted = lower(household.place);
+  const auto named = std::find_if(program.places.begin(), program.places.end(),
+                                  [&](const auto& p) { return lower(p.name) == wanted; });
+  if (named != program.places.end()) {
+    found = catalog.atlas.nearest(named->latitude_deg, named->longitude_deg);
+  } else {
+    try {
+      found = catalog.atlas.named(household.place);
+    } catch (const errors::UnknownName& error) {
+      std::vector<std::string> names;
+      for (const auto& place : program.places) names.push_back(place.name);
+      const std::string nearest = errors::nearest_name(household.place, names);
+      if (nearest.empty())
+        throw errors::UnknownName({at("place"), error.problem().value, error.problem().what, error.problem().allowed});
+      throw errors::UnknownName({at("place"), "\"" + household.place + "\"",
+                                 fmt::format("is not known (did you mean {}?)", nearest),
+                                 "a place of the program, a weather station, or latitude_deg and longitude_deg"});
+    }
+  }
+  scratch.places.emplace(household.place, found);
+  return found;
+}
+
+void choose_heater(const Household& household, const Program& program, const catalog::Catalog& catalog, Home& home,
+                   std::vector<std::string>& defaults) {
+  double age = household.heater_age_years.value_or(0);
+  if (!household.heater_age_years) {
+    age = program.heater_life_years / 2;
+    defaults.push_back(
+        fmt::format("heater_age_years = {} (half of the program's heater life)", errors::plain_number(age)));
+  }
+  home.heater_years_left = std::max(0.0, program.heater_life_years - age);
+  const catalog::HeaterEntry& entry = catalog.heater(household.heater_kind, household.heater_fuel, age);
+  double factor = entry.uniform_energy_factor;
+  double recovery = entry.recovery_efficiency;
+  if (household.heater_uniform_energy_factor) {
+    factor = *household.heater_uniform_energy_factor;
+    if (factor > 0.95 * recovery && household.heater_kind != hotwater::HeaterKind::instantaneous) {
+      // A heater rated better than the catalogue's typical one also recovers better.
+      recovery = factor / 0.95;
+      if (household.heater_kind == hotwater::HeaterKind::storage) recovery = std::min(recovery, 1.0);
+      defaults.push_back(
+          fmt::format("recovery efficiency = {:.3f} (the rating is above what the catalogue's {:.2f} allows)", recovery,
+                      entry.recovery_efficiency));
+    }
+  } else {
+    defaults.push_back(fmt::format("heater_uniform_energy_factor = {} (catalogue: {} on {}, {} years old)",
+                                   errors::plain_number(factor), hotwater::name_of(household.heater_kind),
+                                   prices::name_of(household.heater_fuel), errors::plain_number(age)));
+  }
+  try {
+    home.heater =
+        hotwater::heater_from_rating(household.heater_kind, household.heater_fuel, factor, recovery, entry.input_w);
+  } catch (const errors::ValueOutOfRange& error) {
+    throw errors::ValueOutOfRange(
+        {at("heater_uniform_energy_factor"), error.problem().value, error.problem().what, error.problem().allowed});
+  }
+}
+
+void choose_prices(const Household& household, const Program& program, const catalog::Catalog& catalog, Home& home,
+                   std::vector<std::string>& defaults) {
+  for (const prices::Fuel fuel : prices::all_fuels) {
+    const auto slot = static_cast<std::size_t>(fuel);
+    const bool used = fuel == household.heater_fuel || fuel == prices::Fuel::electricity;
+    if (household.own_price_usd_per_unit[slot]) {
+      home.price[slot] = {*household.own_price_usd_per_unit[slot], "the household's own price"};
+      continue;
+    }
+    if (program.prices[slot]) {
+      home.price[slot] = *program.prices[slot];
+    } else if (const catalog::PriceEntry* entry = catalog.price(program.state, fuel); entry != nullptr) {
+      home.price[slot] = entry->price;
+    } else if (used) {
+      throw errors::MissingValue({at(fmt::format("{} price", prices::name_of(fuel))), "",
+                                  "is not in the sheet, the program or the price catalogue", "a price in one of them"});
+    }
+    if (used) {
+      defaults.push_back(fmt::format("{} price = {} a {} ({})", prices::name_of(fuel),
+                                     errors::plain_number(home.price[slot].usd_per_unit, 6), prices::unit_of(fuel),
+                                     home.price[slot].source));
+    }
+  }
+}
+
+void choose_tax(const Household& household, const Program& program, const catalog::Catalog& catalog, Home& home,
+                std::vector<std::string>& defaults) {
+  const bool matters = std::any_of(program.rules.begin(), program.rules.end(), [](const incentives::Rule& r) {
+    return r.kind == incentives::Kind::credit && !r.refundable;
+  });
+  if (household.tax_liability_usd) {
+    home.liability_usd = *household.tax_liability_usd;
+    return;
+  }
+  if (!matters) return;
+  const int year = dates::year_of(program.install_date);
+  const incentives::TaxTable* table = catalog.taxes.find(year, household.filing_status);
+  if (table == nullptr) {
+    throw errors::MissingValue({at("tax_liability_usd"), "",
+                                "is not given and the catalogue has no tax table to estimate it from",
+                                "a liability in dollars"});
+  }
+  home.liability_usd = incentives::schedule_tax_usd(*table, household.yearly_income_usd);
+  home.liability_estimated = true;
+  defaults.push_back(
+      fmt::format("tax_liability_usd = {} (estimated from income by the {} federal schedule, {}; not tax advice)",
+                  money::dollars(home.liability_usd), table->year, incentives::name_of(household.filing_status)));
+}
+
+std::vector<std::size_t> candidates_of(const Household& household, const Program& program) {
+  std::vector<std::size_t> candidates;
+  const std::vector<Package>& packages = program.packages;
+  if (!household.package.empty()) {
+    const auto found =
+        std::find_if(packages.begin(), packages.end(), [&](const Package& p) { return p.id == household.package; });
+    if (found == packages.end()) {
+      std::vector<std::string> ids;
+      for (const Package& package : packages) ids.push_back(package.id);
+      const std::string nearest = errors::nearest_name(household.package, ids);
+      throw errors::UnknownName({at("package"), "\"" + household.package + "\"",
+                                 nearest.empty()
+                                     ? "is not a package of the program"
+                                     : fmt::format("is not a package of the program (did you mean {}?)", nearest),
+                                 fmt::format("{}", fmt::join(ids, ", "))});
+    }
+    return {static_cast<std::size_t>(found - packages.begin())};
+  }
+  for (std::size_t i = 0; i < packages.size(); ++i) {
+    if (household.occupants >= packages[i].least_occupants && household.occupants <= packages[i].most_occupants) {
+      candidates.push_back(i);
+    }
+  }
+  if (candidates.empty()) {
+    // None is offered for its size: all are looked at, and misfits says so of the one that is shown.
+    for (std::size_t i = 0; i < packages.size(); ++i) candidates.push_back(i);
+  }
+  return candidates;
+}
+
+}  // namespace
+
+Home settle(const Household& household, const Program& program, const catalog::Catalog& catalog, Scratch& scratch) {
+  Home home;
+  std::vector<std::string>& defaults = home.defaults_used;
+  defaults = household.defaults_used;
+  home.station = find_climate(household, program, catalog, scratch);
+  home.tilt_deg = household.roof_tilt_deg;
+  home.azimuth_deg = azimuth_off_south_deg(household.roof_azimuth_deg);
+  home.shading_share = household.shading_share;
+  home.lift_m = household.collector_lift_m;
+  if (household.hot_water_l_day) {
+    home.demand.litre_day = *household.hot_water_l_day;
+  } else {
+    home.demand.litre_day = hotwater::litre_day_from_occupants(household.occupants);
+    defaults.push_back(fmt::format("hot_water_gal_day = {} (20 gallons a person and day, common practice)",
+                                   errors::plain_number(home.demand.litre_day / units::litre_per_gallon)));
+  }
+  home.demand.set_temperature_c = household.set_temperature_c;
+  choose_heater(household, program, catalog, home, defaults);
+  choose_prices(household, program, catalog, home, defaults);
+  choose_tax(household, program, catalog, home, defaults);
+  home.income_share = incentives::income_share(program.income, household.yearly_income_usd, household.occupants);
+  home.candidates = candidates_of(household, program);
+  return home;
+}
+
+std::vector<std::string> misfits(const Household& household, const Program& program, const Package& package,
+                                 const Home& home) {
+  std::vector<std::string> reasons;
+  const catalog::SuitabilityRules& rules = program.suitability;
+  if (household.tenure == incentives::Tenure::renter && !rules.renters_served) {
+    reasons.emplace_back("a renter cannot have a system installed without the building's owner, who would pay for it");
+  }
+  // A roof that is nearly flat has no direction worth the name.
+  if (std::fabs(home.azimuth_deg) > rules.most_degrees_off_south && home.tilt_deg >= 5) {
+    reasons.push_back(fmt::format("the roof faces {:.0f} degrees away from south; the program takes up to {:.0f}",
+                                  std::fabs(home.azimuth_deg), rules.most_degrees_off_south));
+  }
+  if (household.shading_share > rules.most_shading_share) {
+    reasons.push_back(fmt::format("shading takes {:.0f} % of the sun; the program takes up to {:.0f} %",
+                                  household.shading_share * 100, rules.most_shading_share * 100));
+  }
+  if (package.system.loop == hotwater::Loop::pressurized_glycol &&
+      household.occupants < rules.least_occupants_for_glycol) {
+    reasons.push_back(fmt::format(
+        "{} occupants draw too little in summer for a pressurized glycol loop; the program asks for {} or more",
+        household.occupants, rules.least_occupants_for_glycol));
+  }
+  if (household.occupants < package.least_occupants || household.occupants > package.most_occupants) {
+    reasons.push_back(fmt::format("package {} is for {} to {} occupants; the household has {}", package.id,
+                                  package.least_occupants, package.most_occupants, household.occupants));
+  }
+  if (household.roof_area_m2 && *household.roof_area_m2 < package.system.area_m2()) {
+    reasons.push_back(fmt::format("the free roof of {:.0f} ft2 is smaller than the {:.0f} ft2 of collectors",
+                                  *household.roof_area_m2 / units::m2_per_ft2,
+                                  package.system.area_m2() / units::m2_per_ft2));
+  }
+  return reasons;
+}
+
+}  // namespace warmledger::appraisal

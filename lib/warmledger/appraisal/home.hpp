@@ -1,0 +1,40 @@
+// Home: everything about a household that no package changes, with every default settled. Internal to the room.
+#pragma once
+
+#include <array>
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "warmledger/appraisal/scratch.hpp"
+#include "warmledger/catalog/household.hpp"
+#include "warmledger/catalog/program.hpp"
+
+namespace warmledger::appraisal {
+
+struct Home {
+  climate::Atlas::Found station;
+  double tilt_deg = 0;
+  double azimuth_deg = 0;  ///< of the roof: 0 south, west positive
+  double shading_share = 0;
+  hotwater::Demand demand;
+  hotwater::Heater heater;
+  std::optional<double> lift_m;
+  double heater_years_left = 0;
+  std::array<prices::Price, prices::fuel_count> price;
+  double income_share = 0;
+  double liability_usd = 0;
+  bool liability_estimated = false;
+  std::vector<std::size_t> candidates;     ///< packages to appraise: the one asked for, or those offered for its size
+  std::vector<std::string> defaults_used;  ///< "what = value (why)"
+};
+
+/// Throws an errors::Error naming the column at fault: unknown place, package or heater, a rating that cannot be.
+[[nodiscard]] Home settle(const catalog::Household& household, const catalog::Program& program,
+                          const catalog::Catalog& catalog, Scratch& scratch);
+
+/// Why the household and roof do not suit a package, in words; empty if they do.
+[[nodiscard]] std::vector<std::string> misfits(const catalog::Household& household, const catalog::Program& program,
+                                               const catalog::Package& package, const Home& home);
+
+}  // namespace warmledger::appraisal

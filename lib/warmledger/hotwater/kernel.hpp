@@ -1,0 +1,889 @@
+// Kernel: the simulation's step loop, written once over W systems side by side and compiled once per instruction set.
+//
+// The first half (plain structures) is seen by simulation.cpp. The second half is compiled only by kernel_<isa>.cpp,
+// which define WARMLEDGER_KERNEL to the name of their namespace: no function compiled for a wide instruction set can
+// then be picked by the linker for a machine that lacks it. Nothing here includes a library header that has inline
+// functions, for the same reason.
+//
+// Every lane does the same operations in the same order whatever its neighbours do: branches on lane values only skip
+// work that would leave every lane's numbers as they are. So one lane and many give the same bits, and so do all
+// instruction sets (no fused multiply-add, only + - * / and comparisons).
+#pragma once
+
+#include <cstddef>
+
+namespace warmledger::hotwater::kernel {
+
+/// What a lane needs to know, one number each. J, W, K, kg, s; volumes in litres of water at the set temperature.
+enum Param : int {
+  absorb_m2,        ///< W absorbed per W/m2 on the plane
+  loss_1_w_k,       ///< collector loss, linear part
+  loss_2_w_k2,      ///< collector loss, quadratic part
+  collector_j_k,    ///< heat capacity of the collectors
+  loop_gain_w_k,    ///< heat the running loop takes from the collector, per K of collector over air
+  loop_store_w_k,   ///< heat it brings back, per K of store over air
+  pipe_keep,        ///< share of the excess temperature left after one half of the pipes
+  exchange_w_k,     ///< effectiveness times the weaker capacity rate
+  on_k,             ///< controller: difference that starts the pump
+  off_k,            ///< and the one that stops it
+  limit_c,          ///< store top that blocks the pump
+  limit_release_c,  ///< store top below which the block ends
+  stagnation_c,     ///< collector temperature counted as stagnation
+  node_j_k,         ///< heat capacity of one node of the solar tank
+  per_node_l,       ///< one over the litres in it
+  per_coil_nodes,   ///< one over coil_nodes
+  coil_nodes,       ///< height that the heat exchanger reaches from the bottom, in nodes, at least 1
+  element_nodes,    ///< height that the element reaches from the top, in nodes, at least 1
+  node_keep,        ///< share of the excess over the room left after a step
+  conduct,          ///< share of the difference of two nodes exchanged in a step
+  tank_room_c,      ///< air around the solar tank
+  water_j_lk,       ///< heat capacity of a litre
+  set_c,            ///< temperature at the tap
+  inlet_most_c,     ///< instantaneous heater: greatest inlet temperature
+  backup_j_k,       ///< existing heater's tank
+  backup_ua_w_k,    ///< its standby loss
+  backup_room_c,    ///< air around it
+  backup_set_c,     ///< its thermostat
+  backup_band_k,    ///< and how far it lets the tank cool before it starts
+  input_w,          ///< rated input
+  efficiency_0,     ///< heat over input at 0 degC tank
+  efficiency_1_k,   ///< its change per K of tank temperature
+  efficiency_least,
+  efficiency_most,
+  element_w,          ///< one tank: heat of the element
+  element_per_input,  ///< and its efficiency
+  hot_tap_c,          ///< source temperature counted as dangerous at a tap
+  param_count
+};
+
+/// What is summed by month, J or s.
+enum Sum : int {
+  load_j,               ///< heat asked for
+  delivered_j,          ///< heat delivered at the tap
+  delivered_without_j,  ///< the same by the heater alone
+  absorbed_j,           ///< sun absorbed
+  collector_loss_j,
+  pipe_loss_j,
+  exchanged_j,  ///< into the store
+  tank_loss_j,
+  from_solar_j,   ///< heat in the water that leaves the solar tank, over mains
+  backup_heat_j,  ///< heat by heater or element
+  backup_fuel_j,
+  standby_j,
+  heat_without_j,
+  fuel_without_j,
+  standby_without_j,
+  drawn_l,  ///< litres at the tap
+  pump_s,
+  limit_s,
+  stagnation_s,
+  hot_tap_s,
+  sum_count
+};
+
+/// Numbers about the whole year, one each.
+enum Mark : int {
+  peak_tank_c,
+  peak_collector_c,
+  peak_backup_c,
+  worst_step,  ///< largest |residual| over throughput of a step
+  stored_start_j,
+  stored_end_j,
+  without_start_j,
+  without_end_j,
+  mark_count
+};
+
+/// Hourly trace, state at the end of the hour or sum over it.
+enum Trace : int {
+  trace_top_c,
+  trace_bottom_c,
+  trace_collector_c,
+  trace_backup_c,
+  trace_without_c,
+  trace_drawn_l,
+  trace_hot_l,
+  trace_backup_w,
+  trace_solar_w,
+  trace_count
+};
+
+inline constexpr double least_heat_j = 1000;   ///< a step's imbalance is taken over the heat moved, at least this
+inline constexpr int months_and_warm_up = 13;  ///< the thirteenth takes the warm-up's sums
+inline constexpr int hours_in_year = 8760;
+
+/// W systems of one arrangement. Arrays with [W] innermost are aligned to 64 bytes.
+struct Batch {
+  int nodes = 0;
+  int steps_per_hour = 0;
+  int warm_up_hours = 0;
+  int coil_first = 0;             ///< first slot, from the top, that the heat exchanger reaches in any lane
+  int element_last = 0;           ///< last slot that the element reaches in any lane
+  const double* param = nullptr;  ///< [param_count][W]
+  const double* draw = nullptr;   ///< [24 * steps_per_hour][W] litres in each step of a day
+  const double* const* hour_factor = nullptr;  ///< [W] -> [8760] factor on the day's draw
+  const double* const* irradiance = nullptr;   ///< [W] -> [8760] W/m2
+  const double* const* dry_bulb = nullptr;     ///< [W] -> [8760] degC
+  const double* const* mains = nullptr;        ///< [W] -> [365] degC
+  double* tank = nullptr;                      ///< [slots][W] start temperatures of nodes + 1 slots, top first
+  double* scratch = nullptr;                   ///< [3 * slots][W]
+  double* start = nullptr;                     ///< [3][W] collector, backup tank, tank of the heater alone
+  double* sum = nullptr;                       ///< [13][sum_count][W], zero on entry
+  double* mark = nullptr;                      ///< [mark_count][W]
+  double* trace = nullptr;                     ///< [8760][trace_count][W] or null
+};
+
+/// two_tank: solar tank ahead of the heater; one_tank: element in the solar tank, the heater only in the baseline.
+/// store: the heater has a tank; flow: instantaneous.
+enum class Plan { two_tank_store, two_tank_flow, one_tank_store, one_tank_flow };
+
+using Run = void (*)(const Batch&, Plan);
+/// The kernels of one instruction set: for one lane and for `lanes` of them.
+struct Kernels {
+  int lanes = 0;
+  Run one = nullptr;
+  Run many = nullptr;
+};
+
+}  // namespace warmledger::hotwater::kernel
+
+#ifdef WARMLEDGER_KERNEL
+
+#if defined(__AVX2__) || defined(__AVX512F__)
+#include <immintrin.h>
+#elif defined(__SSE2__)
+#include <emmintrin.h>
+#endif
+
+namespace warmledger::hotwater::kernel::WARMLEDGER_KERNEL {
+
+#if defined(__AVX512F__) && defined(__AVX512DQ__)
+inline constexpr int native_lanes = 8;
+#elif defined(__AVX2__)
+inline constexpr int native_lanes = 4;
+#else
+inline constexpr int native_lanes = 2;
+#endif
+
+#define WARMLEDGER_INLINE [[gnu::always_inline]] inline
+
+/// One machine register of doubles, and the mask that a comparison of two gives.
+template <int P>
+struct Part {
+  typedef double Value __attribute__((vector_size(P * sizeof(double))));
+  typedef long long Mask __attribute__((vector_size(P * sizeof(long long))));
+};
+template <>
+struct Part<1> {
+  using Value = double;
+  using Mask = long long;
+};
+
+/// W doubles in as many registers as it takes.
+template <int W>
+struct Lanes {
+  static constexpr int width = W < native_lanes ? W : native_lanes;
+  static constexpr int parts = W / width;
+  static_assert(parts * width == W);
+  using Value = typename Part<width>::Value;
+  Value part[parts];
+
+  WARMLEDGER_INLINE static Lanes load(const double* from) {
+    Lanes r;
+    for (int p = 0; p < parts; ++p) r.part[p] = reinterpret_cast<const Aliased*>(from)[p];
+    return r;
+  }
+  WARMLEDGER_INLINE void store(double* to) const {
+    for (int p = 0; p < parts; ++p) reinterpret_cast<Aliased*>(to)[p] = part[p];
+  }
+  WARMLEDGER_INLINE static Lanes all(double x) {
+    Lanes r;
+    for (int p = 0; p < parts; ++p) r.part[p] = Value{} + x;
+    return r;
+  }
+
+ private:
+  typedef Value Aliased __attribute__((may_alias));
+};
+
+template <int W>
+struct Mask {
+  using Value = typename Part<Lanes<W>::width>::Mask;
+  Value part[Lanes<W>::parts];
+};
+
+#define WARMLEDGER_ARITHMETIC(op)                                                 \
+  template <int W>                                                                \
+  WARMLEDGER_INLINE Lanes<W> operator op(Lanes<W> a, const Lanes<W>& b) {         \
+    for (int p = 0; p < Lanes<W>::parts; ++p) a.part[p] = a.part[p] op b.part[p]; \
+    return a;                                                                     \
+  }                                                                               \
+  template <int W>                                                                \
+  WARMLEDGER_INLINE Lanes<W> operator op(double a, const Lanes<W>& b) {           \
+    return Lanes<W>::all(a) op b;                                                 \
+  }                                                                               \
+  template <int W>                                                                \
+  WARMLEDGER_INLINE Lanes<W> operator op(const Lanes<W>& a, double b) {           \
+    return a op Lanes<W>::all(b);                                                 \
+  }
+WARMLEDGER_ARITHMETIC(+)
+WARMLEDGER_ARITHMETIC(-)
+WARMLEDGER_ARITHMETIC(*)
+WARMLEDGER_ARITHMETIC(/)
+#undef WARMLEDGER_ARITHMETIC
+
+// A scalar comparison gives a bool; -1 makes it look like a vector's mask.
+template <class M, class B>
+WARMLEDGER_INLINE M as_mask(B b) {
+  if constexpr (sizeof(B) == sizeof(bool)) {
+    return b ? M(-1) : M(0);
+  } else {
+    return M(b);
+  }
+}
+#define WARMLEDGER_COMPARISON(op)                                               \
+  template <int W>                                                              \
+  WARMLEDGER_INLINE Mask<W> operator op(const Lanes<W>& a, const Lanes<W>& b) { \
+    Mask<W> m;                                                                  \
+    for (int p = 0; p < Lanes<W>::parts; ++p) {                                 \
+      m.part[p] = as_mask<typename Mask<W>::Value>(a.part[p] op b.part[p]);     \
+    }                                                                           \
+    return m;                                                                   \
+  }
+WARMLEDGER_COMPARISON(<)
+WARMLEDGER_COMPARISON(>)
+WARMLEDGER_COMPARISON(<=)
+WARMLEDGER_COMPARISON(>=)
+#undef WARMLEDGER_COMPARISON
+
+template <int W>
+WARMLEDGER_INLINE Mask<W> operator&(Mask<W> a, const Mask<W>& b) {
+  for (int p = 0; p < Lanes<W>::parts; ++p) a.part[p] &= b.part[p];
+  return a;
+}
+template <int W>
+WARMLEDGER_INLINE Mask<W> operator|(Mask<W> a, const Mask<W>& b) {
+  for (int p = 0; p < Lanes<W>::parts; ++p) a.part[p] |= b.part[p];
+  return a;
+}
+template <int W>
+WARMLEDGER_INLINE Mask<W> operator^(Mask<W> a, const Mask<W>& b) {
+  for (int p = 0; p < Lanes<W>::parts; ++p) a.part[p] ^= b.part[p];
+  return a;
+}
+template <int W>
+WARMLEDGER_INLINE Mask<W> operator~(Mask<W> a) {
+  for (int p = 0; p < Lanes<W>::parts; ++p) a.part[p] = ~a.part[p];
+  return a;
+}
+template <int W>
+WARMLEDGER_INLINE Lanes<W> select(const Mask<W>& m, Lanes<W> yes, const Lanes<W>& no) {
+  for (int p = 0; p < Lanes<W>::parts; ++p) yes.part[p] = m.part[p] ? yes.part[p] : no.part[p];
+  return yes;
+}
+template <int W>
+WARMLEDGER_INLINE Lanes<W> least(const Lanes<W>& a, const Lanes<W>& b) {
+  return select(a < b, a, b);
+}
+template <int W>
+WARMLEDGER_INLINE Lanes<W> greatest(const Lanes<W>& a, const Lanes<W>& b) {
+  return select(a > b, a, b);
+}
+template <int W>
+WARMLEDGER_INLINE Lanes<W> magnitude(const Lanes<W>& a) {
+  return greatest(a, Lanes<W>::all(0) - a);
+}
+
+WARMLEDGER_INLINE bool any_of(long long m) {
+  return m != 0;
+}
+#if defined(__SSE2__)
+WARMLEDGER_INLINE bool any_of(Part<2>::Mask m) {
+  return _mm_movemask_pd(reinterpret_cast<__m128d>(m)) != 0;
+}
+#else
+WARMLEDGER_INLINE bool any_of(Part<2>::Mask m) {
+  return (m[0] | m[1]) != 0;
+}
+#endif
+#if defined(__AVX2__)
+WARMLEDGER_INLINE bool any_of(Part<4>::Mask m) {
+  return _mm256_movemask_pd(reinterpret_cast<__m256d>(m)) != 0;
+}
+#endif
+#if defined(__AVX512F__) && defined(__AVX512DQ__)
+WARMLEDGER_INLINE bool any_of(Part<8>::Mask m) {
+  return _mm512_movepi64_mask(reinterpret_cast<__m512i>(m)) != 0;
+}
+#endif
+template <int W>
+WARMLEDGER_INLINE bool any(const Mask<W>& m) {
+  typename Mask<W>::Value all = m.part[0];
+  for (int p = 1; p < Lanes<W>::parts; ++p) all |= m.part[p];
+  return any_of(all);
+}
+
+/// Linear decay C dT/dt = f - g T over a time d, with z = g d / C, by the (0,3) Pade form of exp(-z): third order,
+/// never oscillating, no exp. Start rate r: end = T + r d `end`, mean = T + r d `mean`. The energy balance C (end - T)
+/// = f d - g d mean holds to rounding, whatever z.
+template <int W>
+struct Decay {
+  Lanes<W> end, mean;
+};
+template <int W>
+WARMLEDGER_INLINE Decay<W> decay(const Lanes<W>& z) {
+  const Lanes<W> low = 1.0 + z * (0.5 + z * (1.0 / 6));
+  const Lanes<W> inverse = 1.0 / (1.0 + z * low);
+  return {low * inverse, (0.5 + z * (1.0 / 3 + z * (1.0 / 6))) * inverse};
+}
+
+/// Existing heater with a tank: one mixed node, thermostat, limited input.
+template <int W>
+struct StoreStep {
+  Lanes<W> end, mean, heat_w, fuel_w;
+  Mask<W> on;
+};
+
+template <int W, bool one_tank, bool store>
+struct Simulation {
+  using L = Lanes<W>;
+  using M = Mask<W>;
+
+  static void run(const Batch& b) {
+    const auto param = [&](Param which) { return L::load(b.param + which * W); };
+    const int nodes = b.nodes;
+    const double dt = 3600.0 / b.steps_per_hour;
+    const double per_dt = 1 / dt;
+    const L zero = L::all(0);
+    // The tank is a pile of nodes + 1 slots of water that moves up with the draws: full ones between a top slot that
+    // is being used up, 1 - `fill` of a node, and a bottom slot that is filling. So a draw moves water without mixing
+    // it, and the number of nodes is not a hidden amount of mixing.
+    double* const tank = b.tank;
+    const int last = nodes;
+    L fill = L::all(0);
+    const L node_j_k = param(kernel::node_j_k);
+    const L per_node_j_k = 1.0 / node_j_k;
+    const L per_collector_j_k = 1.0 / param(collector_j_k);
+    const L per_backup_j_k = 1.0 / param(backup_j_k);
+    const L node_room = param(tank_room_c);
+
+    L collector = L::load(b.start);
+    L backup = L::load(b.start + W);
+    L alone = L::load(b.start + 2 * W);
+    M pump = zero > zero, latched = pump, firing = pump, firing_alone = pump;
+
+    L tank_sum = zero;
+    for (int i = 0; i < last; ++i) tank_sum = tank_sum + L::load(tank + i * W);
+    L stored = param(collector_j_k) * collector + node_j_k * tank_sum + param(backup_j_k) * backup;
+
+    L worst = zero, top_peak = zero, collector_peak = zero, backup_peak = zero;
+    constexpr int month_days[12] = {31, 28, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31};
+
+    for (int turn = b.warm_up_hours > 0 ? 0 : 1; turn < 2; ++turn) {
+      if (turn == 1) {
+        worst = zero;
+        top_peak = collector_peak = backup_peak = L::all(-273.15);
+        stored.store(b.mark + stored_start_j * W);
+        (param(backup_j_k) * alone).store(b.mark + without_start_j * W);
+      }
+      int month = turn == 0 ? 12 : 0;
+      int days_left = turn == 0 ? hours_in_year : month_days[0];
+      const int first_hour = turn == 0 ? hours_in_year - b.warm_up_hours : 0;
+      for (int hour = first_hour; hour < hours_in_year; ++hour) {
+        alignas(64) double gather[4][W];
+        for (int l = 0; l < W; ++l) {
+          gather[0][l] = b.irradiance[l][hour];
+          gather[1][l] = b.dry_bulb[l][hour];
+          gather[2][l] = b.mains[l][hour / 24];
+          gather[3][l] = b.hour_factor[l][hour];
+        }
+        const L absorbed_w = L::load(gather[0]) * param(absorb_m2);
+        const L air = L::load(gather[1]);
+        const L mains = L::load(gather[2]);
+        const L factor = L::load(gather[3]);
+        const double* draw = b.draw + (hour % 24) * b.steps_per_hour * W;
+        double* const sum = b.sum + month * sum_count * W;
+        const auto add = [&](Sum which, const L& amount) {
+          (L::load(sum + which * W) + amount).store(sum + which * W);
+        };
+        L hour_drawn = zero, hour_hot = zero, hour_backup = zero, hour_solar = zero;
+
+        for (int step = 0; step < b.steps_per_hour; ++step, draw += W) {
+          // 1. Half of the draw; the other half after the sun's heat, so that neither comes first (the splitting is
+          // then of second order in the step). The tempering valve takes as much hot water as gives the set temperature
+          // with the cold; the rest of the tap's litres is mains water.
+          const L litres = L::load(draw) * factor;
+          const L water = param(water_j_lk);
+          const L rise = greatest(param(set_c) - mains, zero);
+          const L load = litres * water * rise;
+          const L top_before = L::load(tank);
+          L target = rise;
+          if constexpr (!one_tank && !store) target = greatest(least(param(set_c), param(inlet_most_c)) - mains, zero);
+          const L source = (!one_tank && store) ? backup : top_before;
+          const L hot = hot_litres(litres, target, source - mains);
+          const L half = 0.5 * hot * param(per_node_l);
+          L drawn = draw_store(tank, fill, half, mains, last);  // node times degC
+
+          L heat_j = zero, fuel_j = zero;
+          // 2. The element of a one-tank system heats the upper nodes towards its thermostat.
+          if constexpr (one_tank) {
+            // A slot is heated once half of it is within reach: the hot part is right on average, and its lower edge
+            // stays sharp, where a slot heated in part would bar the sun's heat from its cold part.
+            L need = zero;
+            L depth = param(kernel::element_nodes) - (1.0 - fill);
+            for (int i = 0; i <= b.element_last; ++i) {
+              const L lacking = lacking_k(param(backup_set_c), tank, i, depth);
+              need = need + (i == 0 ? (1.0 - fill) * lacking : lacking);
+              if (i > 0) depth = depth - 1.0;
+            }
+            need = need * node_j_k;
+            heat_j = least(need, param(element_w) * dt);
+            const L share = heat_j / select(need > zero, need, L::all(1));
+            depth = param(kernel::element_nodes) - (1.0 - fill);
+            for (int i = 0; i <= b.element_last; ++i) {
+              const L lacking = lacking_k(param(backup_set_c), tank, i, depth);
+              (L::load(tank + i * W) + share * lacking).store(tank + i * W);
+              if (i > 0) depth = depth - 1.0;
+            }
+            fuel_j = heat_j / param(element_per_input);
+          }
+
+          // 3. Collectors and controller. The pump switches where the collector crosses the controller's difference, at
+          // most twice in a step: on, and off again when the sun does not hold it.
+          double* const reach = b.scratch;  // [slots][W] share of each slot beside the exchanger
+          {
+            L height = param(coil_nodes) - fill;
+            for (int i = last - 1; i >= b.coil_first; --i) {
+              greatest(least(height, L::all(1)), zero).store(reach + i * W);
+              height = height - 1.0;
+            }
+            if (b.coil_first == 0) (least(L::load(reach) / (1.0 - fill), L::all(1))).store(reach);
+          }
+          const L coil = coil_mean(b, tank, fill);
+          const L top = L::load(tank);
+          latched = (top >= param(limit_c)) | (latched & (top >= param(limit_release_c)));
+          pump = pump & ~latched;
+          const L coil_over = coil - air;
+          const L tau = collector - air;
+          Phase part[3];
+          part[0] = phase(b, tau, absorbed_w, coil_over, pump, L::all(dt), per_collector_j_k);
+          add(limit_s, select(latched & (greatest(tau, part[0].end) >= coil_over + param(on_k)), L::all(dt), zero));
+          int parts = 1;
+          M on = pump;
+          M crossed = crosses(b, part[0], coil_over, on) & (on | ~latched);
+          while (any(crossed) && parts < 3) {
+            Phase& before = part[parts - 1];
+            const L until = select(crossed, crossing(b, before, coil_over, on), before.time);
+            const L after = before.time - until;
+            before = phase(b, before.start, absorbed_w, coil_over, on, until, per_collector_j_k);
+            part[parts] = phase(b, before.end, absorbed_w, coil_over, ~on, after, per_collector_j_k);
+            pump = pump ^ crossed;
+            on = ~on;
+            crossed = crossed & crosses(b, part[parts], coil_over, on);
+            ++parts;
+          }
+          L running = zero, tau_time = zero;  // s, K s of the collector while the pump runs
+          for (int i = 0; i < parts; ++i) {
+            running = running + select(part[i].on, part[i].time, zero);
+            tau_time = tau_time + select(part[i].on, part[i].mean * part[i].time, zero);
+          }
+          L into_store = param(exchange_w_k) * (param(pipe_keep) * tau_time - coil_over * running);
+          const M runs = running > zero;
+
+          if (any(runs)) {
+            // Heat goes to the slots beside the exchanger and rises where it makes them warmer than those above.
+            heat_nodes(tank, reach, into_store * per_node_j_k * param(per_coil_nodes), b.coil_first, last);
+          }
+          mix_inversions(tank, fill, b.scratch + (last + 1) * W, last);
+          L pipe_loss = zero;
+          if (any(runs)) {
+            // The exchanger saw the store as it was at the start of the step. Now that its rise is known, take the
+            // middle of the step: trapezoidal rule with the heat capacity that the rise has shown.
+            const L climb = coil_mean(b, tank, fill) - coil;
+            const L sensitivity =
+                param(exchange_w_k) * running *
+                (1.0 - param(pipe_keep) * param(loop_store_w_k) * running * part[0].decay.mean * per_collector_j_k);
+            const L size = magnitude(into_store);
+            const L middle = 0.5 * climb * size / (size + 0.5 * greatest(sensitivity, zero) * magnitude(climb) + 1e-9);
+            // The same stretches of time with the store warmer by `middle`: linear, so their factors stand.
+            const L brought = param(loop_store_w_k) * middle * per_collector_j_k;
+            L shift = zero;
+            tau_time = zero;
+            for (int i = 0; i < parts; ++i) {
+              Phase& p = part[i];
+              const L falls = (p.slope_w_k + select(p.on, param(loop_gain_w_k), zero)) * per_collector_j_k;
+              const L change = (select(p.on, brought, zero) - falls * shift) * p.time;
+              p.mean = p.mean + (shift + change * p.decay.mean);
+              shift = shift + change * p.decay.end;
+              p.end = p.end + shift;
+              tau_time = tau_time + select(p.on, p.mean * p.time, zero);
+            }
+            const L store_time = (coil_over + middle) * running;
+            const L corrected = param(exchange_w_k) * (param(pipe_keep) * tau_time - store_time);
+            heat_nodes(tank, reach, (corrected - into_store) * per_node_j_k * param(per_coil_nodes), b.coil_first,
+                       last);
+            into_store = corrected;
+            pipe_loss = param(loop_gain_w_k) * tau_time - param(loop_store_w_k) * store_time - into_store;
+            add(pipe_loss_j, pipe_loss);
+            add(exchanged_j, into_store);
+            add(pump_s, running);
+            hour_solar = hour_solar + into_store;
+          }
+          L collector_loss = zero;
+          for (int i = 0; i < parts; ++i)
+            collector_loss = collector_loss + part[i].slope_w_k * part[i].mean * part[i].time;
+          const L absorbed = absorbed_w * dt;
+          add(absorbed_j, absorbed);
+          add(collector_loss_j, collector_loss);
+          collector = air + part[parts - 1].end;
+          collector_peak = greatest(collector_peak, collector);
+          add(stagnation_s, select((collector > param(stagnation_c)) & ~pump, L::all(dt), zero));
+
+          // 4. The rest of the draw.
+          drawn = drawn + draw_store(tank, fill, half, mains, last);
+          const L drawn_j = drawn * node_j_k;  // heat content over 0 degC of the water that leaves the solar tank
+          const L hot_j_k = hot * water;
+          const L cold_j = hot_j_k * mains;
+          add(load_j, load);
+          add(drawn_l, litres);
+          add(from_solar_j, drawn_j - cold_j);
+
+          // 5. The existing heater behind the solar tank.
+          L standby = zero, tap_j = drawn_j;
+          L source_mean = top_before;
+          if constexpr (!one_tank && store) {
+            const L flow_w_k = hot_j_k * per_dt;
+            const StoreStep<W> s = store_step(b, backup, drawn_j * per_dt, flow_w_k, firing, dt, per_backup_j_k);
+            heat_j = s.heat_w * dt;
+            fuel_j = s.fuel_w * dt;
+            standby = param(backup_ua_w_k) * (s.mean - param(backup_room_c)) * dt;
+            tap_j = hot_j_k * s.mean;
+            source_mean = s.mean;
+            backup = s.end;
+            firing = s.on;
+            backup_peak = greatest(backup_peak, backup);
+          }
+          if constexpr (!one_tank && !store) {
+            const L need = load - (drawn_j - cold_j);
+            heat_j = greatest(least(need, param(input_w) * param(efficiency_0) * dt), zero);
+            fuel_j = heat_j / param(efficiency_0);
+            tap_j = drawn_j + heat_j;
+          }
+          add(delivered_j, tap_j - cold_j);
+          // Where the mains already bring the set temperature nobody needs the store.
+          add(hot_tap_s, select((source_mean > param(hot_tap_c)) & (litres > zero), L::all(dt), zero));
+
+          // 6. The heater alone, the same draw.
+          if constexpr (store) {
+            const L hot_alone = hot_litres(litres, rise, alone - mains);
+            const L flow_j_k = hot_alone * water;
+            const L in_j = flow_j_k * mains;
+            const StoreStep<W> s =
+                store_step(b, alone, in_j * per_dt, flow_j_k * per_dt, firing_alone, dt, per_backup_j_k);
+            const L loss = param(backup_ua_w_k) * (s.mean - param(backup_room_c)) * dt;
+            const L out_j = flow_j_k * s.mean;
+            const L alone_heat = s.heat_w * dt;
+            add(delivered_without_j, out_j - in_j);
+            add(heat_without_j, alone_heat);
+            add(fuel_without_j, s.fuel_w * dt);
+            add(standby_without_j, loss);
+            const L residual = in_j + alone_heat - loss - out_j - param(backup_j_k) * (s.end - alone);
+            const L through = magnitude(in_j) + alone_heat + magnitude(loss) + magnitude(out_j);
+            note_worst(worst, magnitude(residual), through + least_heat_j);
+            alone = s.end;
+            firing_alone = s.on;
+          } else {
+            const L heat = least(load, param(input_w) * param(efficiency_0) * dt);
+            add(delivered_without_j, heat);
+            add(heat_without_j, heat);
+            add(fuel_without_j, heat / param(efficiency_0));
+          }
+
+          add(backup_heat_j, heat_j);
+          add(backup_fuel_j, fuel_j);
+          add(standby_j, standby);
+
+          // 7. Conduction between nodes, loss to the room.
+          const L keep = param(node_keep);
+          const L conduct = param(kernel::conduct);
+          // Neighbours exchange by the smaller of their volumes, so that a small end slot cannot overshoot.
+          L here = L::load(tank);
+          L volume = 1.0 - fill;
+          L gain = zero, excess = zero;
+          tank_sum = zero;
+          for (int i = 0; i < last; ++i) {
+            const L below = L::load(tank + (i + 1) * W);
+            const L smaller = i + 1 == last ? least(volume, fill) : volume;
+            const L down = conduct * smaller * (here - below);
+            const L change = i == 0 ? L::all(0) - down / volume : gain - down;
+            const L over = here + change - node_room;
+            const L kept = over * keep;
+            const L now = node_room + kept;
+            excess = excess + volume * (over - kept);
+            now.store(tank + i * W);
+            tank_sum = tank_sum + volume * now;
+            gain = down;
+            here = below;
+            volume = L::all(1);
+          }
+          const L bottom_gain = gain / select(fill > zero, fill, L::all(1));
+          const L over = here + bottom_gain - node_room;
+          const L kept = over * keep;
+          const L now = node_room + kept;
+          excess = excess + fill * (over - kept);
+          now.store(tank + last * W);
+          tank_sum = tank_sum + fill * now;
+          const L tank_loss = excess * node_j_k;
+          add(tank_loss_j, tank_loss);
+          top_peak = greatest(top_peak, L::load(tank));
+
+          // 8. Balance of the step.
+          const L stored_now = param(collector_j_k) * collector + node_j_k * tank_sum + param(backup_j_k) * backup;
+          // The collector's heat content is counted over 0 degC, its losses over the air: both sides agree.
+          const L residual = absorbed + cold_j + heat_j - collector_loss - pipe_loss - tank_loss - standby - tap_j -
+                             (stored_now - stored);
+          const L through = absorbed + magnitude(cold_j) + heat_j + magnitude(collector_loss) + magnitude(pipe_loss) +
+                            magnitude(tank_loss) + magnitude(standby) + magnitude(tap_j);
+          note_worst(worst, magnitude(residual), through + least_heat_j);
+          stored = stored_now;
+
+          hour_drawn = hour_drawn + litres;
+          hour_hot = hour_hot + hot;
+          hour_backup = hour_backup + fuel_j;
+        }
+
+        if (b.trace != nullptr && turn == 1) {
+          double* const row = b.trace + static_cast<std::size_t>(hour) * trace_count * W;
+          L::load(tank).store(row + trace_top_c * W);
+          select(fill > zero, L::load(tank + last * W), L::load(tank + (last - 1) * W)).store(row + trace_bottom_c * W);
+          collector.store(row + trace_collector_c * W);
+          backup.store(row + trace_backup_c * W);
+          alone.store(row + trace_without_c * W);
+          hour_drawn.store(row + trace_drawn_l * W);
+          hour_hot.store(row + trace_hot_l * W);
+          (hour_backup * (1.0 / 3600)).store(row + trace_backup_w * W);
+          (hour_solar * (1.0 / 3600)).store(row + trace_solar_w * W);
+        }
+        if (hour % 24 == 23 && --days_left == 0 && month < 11) days_left = month_days[++month];
+      }
+    }
+    top_peak.store(b.mark + peak_tank_c * W);
+    collector_peak.store(b.mark + peak_collector_c * W);
+    backup_peak.store(b.mark + peak_backup_c * W);
+    worst.store(b.mark + worst_step * W);
+    stored.store(b.mark + stored_end_j * W);
+    (param(backup_j_k) * alone).store(b.mark + without_end_j * W);
+  }
+
+ private:
+  /// One stretch of time with the pump on or off. Temperatures are over the air's.
+  struct Phase {
+    L start, end, mean;  ///< collector
+    L time;              ///< s
+    L slope_w_k;         ///< collector loss per K
+    L change, exponent;  ///< start rate times time; decay rate times time
+    Decay<W> decay;
+    M on;
+  };
+
+  /// worst = max(worst, residual / through), without a division where nothing changes.
+  WARMLEDGER_INLINE static void note_worst(L& worst, const L& residual, const L& through) {
+    const M worse = residual > worst * through;
+    if (any(worse)) worst = select(worse, residual / through, worst);
+  }
+
+  WARMLEDGER_INLINE static L hot_litres(const L& litres, const L& rise, const L& source_rise) {
+    const M hotter = source_rise > rise;
+    return litres * (select(hotter, rise, L::all(1)) / select(hotter, source_rise, L::all(1)));
+  }
+
+  WARMLEDGER_INLINE static Phase phase(const Batch& b, const L& tau, const L& absorbed_w, const L& coil_over,
+                                       const M& on, const L& time, const L& per_collector_j_k) {
+    const auto param = [&](Param which) { return L::load(b.param + which * W); };
+    const L zero = L::all(0);
+    Phase p;
+    p.start = tau;
+    p.on = on;
+    p.time = time;
+    p.slope_w_k = param(loss_1_w_k) + param(loss_2_w_k2) * greatest(tau, zero);
+    const L falls = p.slope_w_k + select(on, param(loop_gain_w_k), zero);
+    const L rate = (absorbed_w + select(on, param(loop_store_w_k) * coil_over, zero) - falls * tau) * per_collector_j_k;
+    p.exponent = falls * time * per_collector_j_k;
+    p.decay = kernel::WARMLEDGER_KERNEL::decay(p.exponent);
+    p.change = rate * time;
+    p.end = tau + p.change * p.decay.end;
+    p.mean = tau + p.change * p.decay.mean;
+    return p;
+  }
+
+  /// Whether the controller switches within the stretch.
+  WARMLEDGER_INLINE static M crosses(const Batch& b, const Phase& p, const L& coil_over, const M& on) {
+    const L to_off = coil_over + L::load(b.param + off_k * W);
+    const L to_on = coil_over + L::load(b.param + on_k * W);
+    return (on & (least(p.start, p.end) <= to_off)) | (~on & (greatest(p.start, p.end) >= to_on));
+  }
+  /// And when: from the decay's start rate and how it falls off, with ln x taken as 2 (x - 1)/(x + 1).
+  WARMLEDGER_INLINE static L crossing(const Batch& b, const Phase& p, const L& coil_over, const M& on) {
+    const L zero = L::all(0), one = L::all(1);
+    const L threshold = coil_over + select(on, L::load(b.param + off_k * W), L::load(b.param + on_k * W));
+    const L gap = threshold - p.start;
+    const M already = (on & (gap >= zero)) | (~on & (gap <= zero));
+    const L share = 2.0 * gap / select(already, one, 2.0 * p.change - gap * p.exponent);
+    return select(already, zero, greatest(least(share, one), zero) * p.time);
+  }
+
+  WARMLEDGER_INLINE static StoreStep<W> store_step(const Batch& b, const L& tank, const L& inflow_w, const L& flow_w_k,
+                                                   const M& was_on, double dt, const L& per_j_k) {
+    const auto param = [&](Param which) { return L::load(b.param + which * W); };
+    const L zero = L::all(0);
+    const L falls = flow_w_k + param(backup_ua_w_k);
+    const L z = falls * dt * per_j_k;
+    const L low = 1.0 + z * (0.5 + z * (1.0 / 6));
+    const L full = 1.0 + z * low;
+    const L inverse = 1.0 / (low * full);  // one division for both reciprocals
+    const L end_share = low * low * inverse;
+    const L mean_share = (0.5 + z * (1.0 / 3 + z * (1.0 / 6))) * low * inverse;
+    const L per_end_share = full * full * inverse;
+    const L rate = (inflow_w + param(backup_ua_w_k) * param(backup_room_c) - falls * tank) * per_j_k;
+    const L free_end = tank + rate * dt * end_share;
+    const L lacking = param(backup_set_c) - free_end;
+    const L need = lacking * param(backup_j_k) * (1 / dt) * per_end_share;
+    const L efficiency = greatest(least(param(efficiency_0) + param(efficiency_1_k) * tank, param(efficiency_most)),
+                                  param(efficiency_least));
+    const L most = param(input_w) * efficiency;
+    const M called = (lacking > param(backup_band_k)) | (was_on & (lacking > zero));
+    StoreStep<W> s;
+    s.heat_w = select(called, greatest(least(need, most), zero), zero);
+    s.fuel_w = s.heat_w / efficiency;
+    s.on = called & (need > most);
+    const L heated = (rate + s.heat_w * per_j_k) * dt;
+    s.end = tank + heated * end_share;
+    s.mean = tank + heated * mean_share;
+    return s;
+  }
+
+  /// Makes each lane's tank no warmer below than above, by pooling neighbours to their mean, from the bottom up. Each
+  /// pass acts only on lanes that still are inverted by more than a nanokelvin.
+  WARMLEDGER_INLINE static void mix_inversions(double* tank, const L& fill, double* scratch, int last) {
+    const L zero = L::all(0), one = L::all(1);
+    double* const pooled = scratch;
+    double* const count = scratch + (last + 1) * W;
+    for (;;) {
+      L steepest = zero;
+      L above = L::load(tank);
+      for (int i = 1; i <= last; ++i) {
+        const L below = L::load(tank + i * W);
+        steepest = greatest(below - above, steepest);
+        above = below;
+      }
+      const M inverted = steepest > L::all(1e-9);
+      if (!any(inverted)) return;
+      // From the bottom up, content and volume of the pool that a slot belongs to so far; a slot whose pool
+      // goes on above it is marked by a volume of 0 or less. An empty bottom slot joins the one above.
+      L total = fill * L::load(tank + last * W);
+      L number = fill;
+      for (int i = last - 1; i >= 0; --i) {
+        const L t = L::load(tank + i * W);
+        const L volume = i == 0 ? one - fill : one;
+        const M joins = t * number <= total;
+        total.store(pooled + (i + 1) * W);
+        select(joins, zero - number, number).store(count + (i + 1) * W);
+        total = volume * t + select(joins, total, zero);
+        number = volume + select(joins, number, zero);
+      }
+      // From the top down: the topmost slot of a pool has its whole content.
+      L mean = total / number;
+      select(inverted, mean, L::load(tank)).store(tank);
+      for (int i = 1; i <= last; ++i) {
+        const L volume = L::load(count + i * W);
+        const M heads = volume > zero;
+        L own = L::load(pooled + i * W);
+        if (any(heads & ((volume > one) | (volume < one)))) own = own / volume;  // by 1: nothing to do
+        mean = select(heads, own, mean);
+        select(inverted, mean, L::load(tank + i * W)).store(tank + i * W);
+      }
+    }
+  }
+
+  /// What slot `i`, reached over `depth` of its height, lacks to the element's thermostat.
+  WARMLEDGER_INLINE static L lacking_k(const L& set, const double* tank, int i, const L& depth) {
+    const L zero = L::all(0);
+    const L lacking = greatest(set - L::load(tank + i * W), zero);
+    return i == 0 ? lacking : select(depth >= L::all(0.5), lacking, zero);
+  }
+
+  /// Takes `rest` (in nodes) off the top and lets mains water in below: the pile moves up, `fill` with it. Returns the
+  /// content taken, node times degC.
+  WARMLEDGER_INLINE static L draw_store(double* tank, L& fill, L rest, const L& mains, int last) {
+    const L zero = L::all(0), one = L::all(1);
+    L drawn = zero;
+    while (any(rest > zero)) {
+      const L room = one - fill;
+      // By the sum, not by the room: a draw that falls short of it by rounding would leave a top slot of no volume.
+      const M empties = fill + rest >= one;
+      const L take = select(empties, room, rest);
+      drawn = drawn + take * L::load(tank);
+      const L filled = fill + take;
+      const L bottom = L::load(tank + last * W);
+      const L share = take / select(filled > zero, filled, one);
+      (bottom + share * (mains - bottom)).store(tank + last * W);
+      fill = select(empties, zero, filled);
+      rest = select(empties, rest - room, zero);
+      if (any(empties)) {
+        L here = L::load(tank);
+        for (int i = 0; i < last; ++i) {
+          const L below = L::load(tank + (i + 1) * W);
+          select(empties, below, here).store(tank + i * W);
+          here = below;
+        }
+      }
+    }
+    if (last == 1) {  // a single node is a mixed tank
+      const L mixed = (one - fill) * L::load(tank) + fill * L::load(tank + W);
+      mixed.store(tank);
+      mixed.store(tank + W);
+      fill = zero;
+    }
+    return drawn;
+  }
+
+  /// Mean temperature beside the exchanger.
+  WARMLEDGER_INLINE static L coil_mean(const Batch& b, const double* tank, const L& fill) {
+    const L zero = L::all(0), one = L::all(1);
+    L sum = fill * L::load(tank + b.nodes * W);
+    L height = L::load(b.param + coil_nodes * W) - fill;
+    for (int i = b.nodes - 1; i > 0 && i >= b.coil_first; --i) {
+      sum = sum + greatest(least(height, one), zero) * L::load(tank + i * W);
+      height = height - one;
+    }
+    if (b.coil_first == 0) sum = sum + greatest(least(height, one - fill), zero) * L::load(tank);
+    return sum * L::load(b.param + per_coil_nodes * W);
+  }
+
+  /// Warms each slot by `per_node` times the share of it beside the exchanger.
+  WARMLEDGER_INLINE static void heat_nodes(double* tank, const double* reach, const L& per_node, int first, int last) {
+    for (int i = first; i < last; ++i) {
+      (L::load(tank + i * W) + per_node * L::load(reach + i * W)).store(tank + i * W);
+    }
+    (L::load(tank + last * W) + per_node).store(tank + last * W);
+  }
+};
+
+template <int W>
+void run_plan(const Batch& b, Plan plan) {
+  switch (plan) {
+    case Plan::two_tank_store:
+      return Simulation<W, false, true>::run(b);
+    case Plan::two_tank_flow:
+      return Simulation<W, false, false>::run(b);
+    case Plan::one_tank_store:
+      return Simulation<W, true, true>::run(b);
+    case Plan::one_tank_flow:
+      return Simulation<W, true, false>::run(b);
+  }
+}
+
+}  // namespace warmledger::hotwater::kernel::WARMLEDGER_KERNEL
+
+#undef WARMLEDGER_INLINE
+#endif  // WARMLEDGER_KERNEL
