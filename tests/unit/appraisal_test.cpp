@@ -97,6 +97,15 @@ TEST_CASE("the measures of one household hang together") {
   CHECK(a.year.solar_fraction_by_heat() > 0.6);
 }
 
+TEST_CASE("a remaining value pays nothing back") {
+  auto p = program();
+  p.packages[0].life_years = 60;  // two thirds of the cost are left at the end of the study
+  p.packages[0].material_usd = 30000;
+  const auto a = run(p, household());
+  CHECK(a.ledger.difference(ledger::Category::remaining_value).back() > 20000);
+  CHECK_FALSE(a.measures.simple_payback_years.value.has_value());
+}
+
 TEST_CASE("the decision: each one is reached, with its figures in the reason") {
   auto p = program();
   const Appraiser base(std::make_shared<catalog::Program>(p), data());

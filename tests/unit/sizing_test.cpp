@@ -73,7 +73,7 @@ TEST_CASE("little sun: no size reaches the band, and it says so") {
   one_only.most_collectors = 1;
   const Sizing sizing = recommend(family(6), dark.view(), 6, one_only);
   CHECK_FALSE(sizing.in_band);
-  CHECK(sizing.reason.find("no size that does not overheat lies within 60 to 80 %") != std::string::npos);
+  CHECK(sizing.reason.find("no size tried lies within 60 to 80 %") != std::string::npos);
   CHECK(sizing.rules_of_thumb[0].rfind("Disagrees", 0) == 0);
 }
 

@@ -70,14 +70,14 @@ N highest_running_sum(std::span<const N> flows, double months) {
 }
 
 template <class N>
-Measure<N> extra_help(const catalog::DecisionRules& rules, std::span<const N> difference, const N& monthly_rate,
+Measure<N> extra_help(const catalog::DecisionRules& rules, std::span<const N> cash, const N& monthly_rate,
                       const Measures<N>& measures) {
   N needed(0);
   if (rules.longest_simple_payback_years) {
-    needed = std::max(needed, N(-highest_running_sum(difference, *rules.longest_simple_payback_years * 12)));
+    needed = std::max(needed, N(-highest_running_sum(cash, *rules.longest_simple_payback_years * 12)));
   }
   if (rules.longest_discounted_payback_years) {
-    std::vector<N> discounted(difference.begin(), difference.end());
+    std::vector<N> discounted(cash.begin(), cash.end());
     N factor(1);
     for (N& flow : discounted) {
       flow *= factor;
@@ -125,13 +125,16 @@ Measures<N> measure(const ledger::Ledger<N>& book, const Household& household, c
   m.life_cycle_cost_with = N(-present(book.flows(ledger::World::with)));
   const std::vector<N> difference = book.difference();
   m.net_savings = present(difference);
+  // A remaining value is worth, not money that comes in: it pays nothing back.
+  std::vector<N> cash = difference;
+  cash.back() -= book.difference(Category::remaining_value).back();
 
   const auto in_years = [](Measure<N> months) {
     if (months.value) months.value = N(*months.value / N(12));
     return months;
   };
-  m.simple_payback_years = in_years(economics::payback(std::span<const N>(difference)));
-  m.discounted_payback_years = in_years(economics::discounted_payback(rate, std::span<const N>(difference)));
+  m.simple_payback_years = in_years(economics::payback(std::span<const N>(cash)));
+  m.discounted_payback_years = in_years(economics::discounted_payback(rate, std::span<const N>(cash)));
   m.savings_to_investment = economics::savings_to_investment(m.savings_present_value, m.investment_present_value);
   m.adjusted_internal_rate_of_return = economics::adjusted_internal_rate_of_return(
       N(program.nominal_discount_rate), m.savings_to_investment, program.study_years);
@@ -145,7 +148,7 @@ Measures<N> measure(const ledger::Ledger<N>& book, const Household& household, c
   } else {
     m.energy_burden_without = m.energy_burden_with = {std::nullopt, "yearly_energy_bills_usd is not given"};
   }
-  m.extra_help = extra_help(program.decision, std::span<const N>(difference), rate, m);
+  m.extra_help = extra_help(program.decision, std::span<const N>(cash), rate, m);
   return m;
 }
 

@@ -48,7 +48,7 @@ struct Measures {
   N net_savings{};               ///< life-cycle cost without less life-cycle cost with
   N life_cycle_cost_without{};
   N life_cycle_cost_with{};
-  economics::Measure<N> simple_payback_years;
+  economics::Measure<N> simple_payback_years;  ///< both paybacks leave remaining values out: no money comes in
   economics::Measure<N> discounted_payback_years;
   economics::Measure<N> savings_to_investment;
   economics::Measure<N> adjusted_internal_rate_of_return;  ///< nominal, a year

@@ -15,8 +15,8 @@ namespace {
 
 /// Tanks as the trade sells them, US gallons; larger ones are several side by side (common practice).
 constexpr std::array<double, 12> tank_gallons{40, 50, 65, 80, 100, 120, 160, 200, 240, 300, 360, 480};
-constexpr double least_gal_ft2 = 1.0;
-constexpr double most_gal_ft2 = 2.5;
+constexpr double least_gal_ft2 = 1.25;
+constexpr double most_gal_ft2 = 2.25;
 
 double gal_ft2(double storage_l, double area_m2) {
   return storage_l / area_m2 / units::l_m2_per_gal_ft2;
@@ -88,7 +88,7 @@ Sizing recommend(const Case& base, const Weather& weather, int occupants, const 
   sizing.in_band = in_band(sizing.chosen);
 
   const SizedSystem& chosen = sizing.chosen;
-  sizing.reason = fmt::format("{} collector{} with a {:.0f}-gallon tank bring{} {:.0f} % of the year's hot water",
+  sizing.reason = fmt::format("{} collector{} with a tank of {:.0f} gallons bring{} {:.0f} % of the year's hot water",
                               chosen.collector_count, chosen.collector_count == 1 ? "" : "s",
                               chosen.storage_l / units::litre_per_gallon, chosen.collector_count == 1 ? "s" : "",
                               chosen.fraction * 100);
@@ -99,8 +99,9 @@ Sizing recommend(const Case& base, const Weather& weather, int occupants, const 
   } else if (sizing.in_band) {
     sizing.reason += fmt::format(", nearest to the target of {:.0f} %", rules.target_fraction * 100);
   } else {
-    sizing.reason += fmt::format("; no size that does not overheat lies within {:.0f} to {:.0f} %",
-                                 rules.lowest_fraction * 100, rules.highest_fraction * 100);
+    sizing.reason +=
+        fmt::format("; no size {} lies within {:.0f} to {:.0f} %", glycol ? "that does not overheat" : "tried",
+                    rules.lowest_fraction * 100, rules.highest_fraction * 100);
   }
   sizing.reason += ".";
 
@@ -120,7 +121,7 @@ Sizing recommend(const Case& base, const Weather& weather, int occupants, const 
                                             fmt::format("{:.1f} gallons a ft2, the rule says 1.5 to 2", ratio)));
   const double per_person = base.demand.litre_day / units::litre_per_gallon / occupants;
   sizing.rules_of_thumb.push_back(
-      agreement(per_person >= 15 && per_person <= 20, "hot water by people",
+      agreement(std::round(per_person) >= 15 && std::round(per_person) <= 20, "hot water by people",
                 fmt::format("{:.0f} gallons a person and day, the rule says 15 to 20", per_person)));
   return sizing;
 }

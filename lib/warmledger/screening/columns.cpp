@@ -233,7 +233,8 @@ std::span<const ResultColumn> table() {
       ResultColumn{"first_year_saving_usd", number, "US dollars", 2, "The one less the other",
                    amount<&M::first_year_saving>, no_text},
       ResultColumn{"simple_payback_years", number, "years", 1,
-                   "Until the running sum of nominal cash flow in cash first reaches zero",
+                   "Until the running sum of nominal cash flow, bought in cash, first reaches zero; remaining values "
+                   "are no cash",
                    measure<&M::simple_payback_years>, no_text},
       ResultColumn{"discounted_payback_years", number, "years", 1,
                    "The same with each month discounted to the install date", measure<&M::discounted_payback_years>,
