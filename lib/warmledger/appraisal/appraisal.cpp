@@ -212,7 +212,7 @@ Job job_of(const Home& home, const Package& package) {
 }
 
 template <class N>
-Appraisal<N> appraise_package(const Household& household, std::size_t index, const Home& home, Job&& job,
+Appraisal<N> appraise_package(const Household& household, std::size_t index, const Home& home, const Job& job,
                               Energy&& energy, const Program& program, const catalog::Catalog& catalog,
                               const incentives::Stack& stack) {
   const Package& package = program.packages[index];
@@ -338,9 +338,8 @@ std::vector<Attempt<N>> Appraiser::appraise_many(std::span<const Household* cons
       std::optional<Appraisal<N>> best;
       for (std::size_t k = 0; k < homes[h].candidates.size(); ++k) {
         if (energies[first + k].failure) std::rethrow_exception(energies[first + k].failure);
-        Appraisal<N> one =
-            appraise_package<N>(*households[h], homes[h].candidates[k], homes[h], std::move(jobs[first + k]),
-                                std::move(energies[first + k]), *program_, *catalog_, stack_);
+        Appraisal<N> one = appraise_package<N>(*households[h], homes[h].candidates[k], homes[h], jobs[first + k],
+                                               std::move(energies[first + k]), *program_, *catalog_, stack_);
         const bool better = !best || (one.unsuitable.empty() != best->unsuitable.empty()
                                           ? one.unsuitable.empty()
                                           : one.measures.net_savings > best->measures.net_savings);
@@ -407,19 +406,18 @@ std::string Appraiser::reason(const Appraisal<N>& a) const {
     case Decision::does_not_pay:
       break;
   }
-  if (!m.extra_help.value)
-    return fmt::format("{}: {}.", "Does not pay", fmt::format("{}; {}", m.extra_help.why_none, figures));
+  if (!m.extra_help.value) return fmt::format("Does not pay: {}; {}.", m.extra_help.why_none, figures);
   return fmt::format("It would need {} more at install, above the program's most of {}: {}.",
                      cents(*m.extra_help.value), usd(N(program_->decision.largest_extra_help_usd)), figures);
 }
 
-#define WARMLEDGER_INSTANTIATE(N)                                                                                   \
-  template std::vector<Attempt<N>> Appraiser::appraise_many<N>(std::span<const Household* const>, hotwater::Detail, \
-                                                               Scratch&) const;                                     \
-  template Appraisal<N> Appraiser::appraise<N>(const Household&, hotwater::Detail, Scratch&) const;                 \
-  template std::string Appraiser::reason<N>(const Appraisal<N>&) const;
-WARMLEDGER_INSTANTIATE(double)
-WARMLEDGER_INSTANTIATE(Decimal)
-#undef WARMLEDGER_INSTANTIATE
+template std::vector<Attempt<double>> Appraiser::appraise_many<double>(std::span<const Household* const>,
+                                                                       hotwater::Detail, Scratch&) const;
+template Appraisal<double> Appraiser::appraise<double>(const Household&, hotwater::Detail, Scratch&) const;
+template std::string Appraiser::reason<double>(const Appraisal<double>&) const;
+template std::vector<Attempt<Decimal>> Appraiser::appraise_many<Decimal>(std::span<const Household* const>,
+                                                                         hotwater::Detail, Scratch&) const;
+template Appraisal<Decimal> Appraiser::appraise<Decimal>(const Household&, hotwater::Detail, Scratch&) const;
+template std::string Appraiser::reason<Decimal>(const Appraisal<Decimal>&) const;
 
 }  // namespace warmledger::appraisal

@@ -150,7 +150,8 @@ std::vector<double> DrawProfile::day_steps(int step_minutes) const {
 double DrawProfile::hour_share(int hour) const {
   errors::require_in_range("hour", hour, 0, static_cast<double>(hours_a_year - 1));
   double share = 0;
-  for (int minute = 0; minute < 60; ++minute) share += minutes_[static_cast<std::size_t>(hour % 24 * 60 + minute)];
+  for (std::size_t minute = 0; minute < 60; ++minute)
+    share += minutes_[static_cast<std::size_t>(hour % 24) * 60 + minute];
   return hour_factors_.empty() ? share : share * hour_factors_[static_cast<std::size_t>(hour)];
 }
 

@@ -170,8 +170,9 @@ inline constexpr int native_lanes = 2;
 /// One machine register of doubles, and the mask that a comparison of two gives.
 template <int P>
 struct Part {
-  typedef double Value __attribute__((vector_size(P * sizeof(double))));
-  typedef long long Mask __attribute__((vector_size(P * sizeof(long long))));
+  // GCC takes the attribute with a dependent size on a typedef only.
+  typedef double Value __attribute__((vector_size(P * sizeof(double))));       // NOLINT(modernize-use-using)
+  typedef long long Mask __attribute__((vector_size(P * sizeof(long long))));  // NOLINT(modernize-use-using)
 };
 template <>
 struct Part<1> {
@@ -203,7 +204,7 @@ struct Lanes {
   }
 
  private:
-  typedef Value Aliased __attribute__((may_alias));
+  typedef Value Aliased __attribute__((may_alias));  // NOLINT(modernize-use-using)
 };
 
 template <int W>
