@@ -19,7 +19,7 @@ def main(out: Path) -> None:
     lines += [
         f"data: {path.relative_to(data).as_posix()}: {path.stat().st_size} bytes"
         for path in sorted(data.rglob("*"))
-        if path.is_file() and path.name != "run"
+        if path.suffix in (".csv", ".md", ".toml")  # not the scripts and the picture of the source tree
     ]
     demo = data / "demo"
     with tempfile.TemporaryDirectory() as folder:
