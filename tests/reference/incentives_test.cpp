@@ -78,6 +78,7 @@ TEST_CASE("a rebate that is a price adjustment comes off the credit's base (26 U
   credit.id = "credit";
   credit.title = "credit";
   credit.kind = Kind::credit;
+  credit.arrival = Arrival::tax_filing;
   credit.basis = Basis::share_of_cost;
   credit.amount = 0.3;
   credit.base_less = {"utility"};
@@ -93,6 +94,7 @@ TEST_CASE("state credit formulas of the statutes (derived vectors)") {
     rule.id = "state";
     rule.title = "state";
     rule.kind = Kind::credit;
+    rule.arrival = Arrival::tax_filing;
     rule.basis = Basis::share_of_cost;
     rule.amount = share;
     rule.cap_usd = cap;

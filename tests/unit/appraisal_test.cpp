@@ -97,6 +97,52 @@ TEST_CASE("the measures of one household hang together") {
   CHECK(a.year.solar_fraction_by_heat() > 0.6);
 }
 
+TEST_CASE("a loan that outlasts the study is counted whole, and one that loses in the long run does not pay") {
+  auto p = program();
+  p.loans[0].term_months = 300;
+  const auto long_study = run(p, household());
+  p.study_years = 5;
+  const auto short_study = run(p, household());
+  // A loan below the discount rate is worth something; what is still owed after five years is not forgiven.
+  const double gain_long = long_study.loans[0].net_savings - long_study.measures.net_savings;
+  const double gain_short = short_study.loans[0].net_savings - short_study.measures.net_savings;
+  CHECK(gain_short > 0);
+  CHECK(gain_short < gain_long);
+  p.study_years = 20;
+  p.escalation[0].yearly_rate = -0.10;
+  p.loans[0].yearly_rate = 0.04;
+  const auto fading = run(p, household());
+  REQUIRE(fading.loans[0].pays_from_month_one);
+  REQUIRE(fading.loans[0].net_savings < 0);
+  CHECK(fading.decision != Decision::pays_with_loan);
+}
+
+TEST_CASE("what others paid is no saving of the household's: a free system that saves nothing has no net savings") {
+  auto p = program();
+  p.study_years = 10;
+  p.rules[0].amount = 1e6;
+  auto h = household();
+  h.hot_water_l_day = 2;
+  const auto a = run(p, h);
+  CHECK(a.measures.net_cost == 0.0);
+  CHECK(a.measures.net_savings <= 0.0);
+  CHECK_FALSE(std::signbit(a.measures.due_at_install));
+}
+
+TEST_CASE("coordinates far from every station are refused, with the distance") {
+  auto h = household();
+  h.place.clear();
+  h.latitude_deg = 39.0;
+  h.longitude_deg = 98.0;  // the sign was forgotten
+  try {
+    (void)run(program(), h);
+    FAIL("it was taken");
+  } catch (const errors::ValueOutOfRange& error) {
+    CHECK(error.problem().where.key == "latitude_deg, longitude_deg");
+    CHECK(error.problem().what.find("km from the nearest weather station") != std::string::npos);
+  }
+}
+
 TEST_CASE("a remaining value pays nothing back") {
   auto p = program();
   p.packages[0].life_years = 60;  // two thirds of the cost are left at the end of the study

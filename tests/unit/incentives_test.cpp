@@ -108,27 +108,50 @@ TEST_CASE("the first condition that fails is named with the household's value an
 
 TEST_CASE(
     "a credit takes what tax there is, carries the rest as long as it may, and shares the tax with other credits") {
-  Rule first = rule("a-first", Kind::credit, Basis::flat_usd, 1500);
-  first.carryforward_years = 5;
-  Rule second = rule("b-second", Kind::credit, Basis::flat_usd, 2000);
-  second.carryforward_years = 1;
-  const Stack stack({second, first});
+  Rule patient = rule("a-patient", Kind::credit, Basis::flat_usd, 1500);
+  patient.carryforward_years = 5;
+  Rule hasty = rule("b-hasty", Kind::credit, Basis::flat_usd, 2000);
+  hasty.carryforward_years = 1;
+  const Stack stack({patient, hasty});
   const auto outcomes = stack.work_out(claim(8000), income());
-  const Outcome& a = of(stack, outcomes, "a-first");
+  // 1,000 of tax a year: the one that lapses first is taken first, whatever the ids.
+  const Outcome& b = of(stack, outcomes, "b-hasty");
+  REQUIRE(b.payments.size() == 2);
+  CHECK(b.payments[0].usd == 1000.0);
+  CHECK(dates::iso(b.payments[1].date) == "2028-04-15");
+  const Outcome& a = of(stack, outcomes, "a-patient");
   REQUIRE(a.payments.size() == 2);
+  CHECK(dates::iso(a.payments[0].date) == "2029-04-15");
   CHECK(a.payments[0].usd == 1000.0);
   CHECK(a.payments[1].usd == 500.0);
-  CHECK(dates::iso(a.payments[1].date) == "2028-04-15");
-  const Outcome& b = of(stack, outcomes, "b-second");
-  REQUIRE(b.payments.size() == 1);  // the first year's tax is used up; 500 are left of the second
-  CHECK(b.payments[0].usd == 500.0);
-  CHECK(b.amount_usd == 500.0);
-  CHECK(b.computed_usd == 2000.0);
-
   Claim no_tax = claim(8000);
   no_tax.tax_liability_usd = 0;
   const auto none = stack.work_out(no_tax, income());
-  CHECK(stack.explain(of(stack, none, "a-first"), no_tax) == "no income tax to credit it against");
+  CHECK(stack.explain(of(stack, none, "a-patient"), no_tax) == "no income tax to credit it against");
+}
+
+TEST_CASE("why a credit is less than its formula gives is said as it is") {
+  const Rule late = rule("c-late", Kind::credit, Basis::flat_usd, 300);
+  const Rule first = rule("a-first", Kind::credit, Basis::flat_usd, 1500);
+  const Stack short_of_tax({late, first});
+  const Claim c = claim(8000);
+  const auto taxed = short_of_tax.work_out(c, income());
+  CHECK(of(short_of_tax, taxed, "a-first").amount_usd == 1000.0);
+  CHECK(short_of_tax.explain(of(short_of_tax, taxed, "a-first"), c) ==
+        "$1,500.00; limited by income tax to $1,000.00; paid $1,000.00 on 2027-04-15");
+  CHECK(short_of_tax.explain(of(short_of_tax, taxed, "c-late"), c) ==
+        "the income tax is used up by the credits before it");
+
+  const Rule large = rule("large", Kind::rebate, Basis::flat_usd, 7500);
+  const Stack cost_runs_out({large, first});
+  Claim rich = claim(8000);
+  rich.tax_liability_usd = 9000;
+  const auto covered = cost_runs_out.work_out(rich, income());
+  CHECK(cost_runs_out.explain(of(cost_runs_out, covered, "a-first"), rich) ==
+        "$1,500.00; limited by the cost left to $500.00; paid $500.00 on 2027-04-15");
+  Rule soon = rule("soon", Kind::credit, Basis::flat_usd, 10);
+  soon.arrival = Arrival::install;
+  CHECK_THROWS_AS(check(soon), errors::Contradiction);
 }
 
 TEST_CASE(

@@ -50,7 +50,7 @@ Measure<N> share_of_income(const N& cost, double income_usd) {
 /// Money due at install: cost less the incentives that arrive on that day.
 template <class N>
 N due_at_install(const ledger::Ledger<N>& book) {
-  return N(-(book.difference(Category::installed_cost)[0] + book.difference(Category::incentive)[0]));
+  return N(N(0) - book.difference(Category::installed_cost)[0] - book.difference(Category::incentive)[0]);
 }
 
 /// Largest running sum of the first `months` months; what is missing there to zero must be added at install for the
@@ -177,7 +177,8 @@ std::vector<LoanResult<N>> with_loans(const ledger::Ledger<N>& book, const Measu
     result.average_month_net = N((measures.first_year_saving - paid) / N(12));
     result.lowest_month_net = lowest;
     ledger::Ledger<N> financed(book.start(), book.years());
-    for (ledger::Series<N>& series : ledger::loan_series(result.schedule, terms.title)) financed.add(std::move(series));
+    for (ledger::Series<N>& series : ledger::loan_series(result.schedule, terms.title, book.months()))
+      financed.add(std::move(series));
     const std::vector<N> flows = financed.difference();
     result.net_savings = N(measures.net_savings + economics::net_present_value(rate, std::span<const N>(flows)));
     result.pays_from_month_one = result.paid_by_household_at_install <= N(0) && result.average_month_net >= N(0);
@@ -207,7 +208,11 @@ Job job_of(const Home& home, const Package& package) {
   job.system.tilt_deg = home.tilt_deg;
   job.system.azimuth_deg = home.azimuth_deg;
   job.system.shading_share = home.shading_share;
-  if (home.lift_m) job.plant.lift_m = *home.lift_m;
+  if (home.lift_m && job.system.loop == hotwater::Loop::drain_back) job.plant.lift_m = *home.lift_m;
+  if (job.plant.pump_each_w > 0) {
+    // Both methods take the same power: one pump, or two where the lift asks for them.
+    job.system.pump_w = job.plant.pump_each_w * (job.plant.lift_m > 0 ? hotwater::pumps_for_lift(job.plant.lift_m) : 1);
+  }
   return job;
 }
 
@@ -281,19 +286,13 @@ Appraisal<N> appraise_package(const Household& household, std::size_t index, con
 
 template <class N>
 void decide(Appraisal<N>& a, const Program& program) {
+  // A loan pays when it leaves nothing to find at install, costs nothing in the first year's average month, and does
+  // not lose in the long run. The best loan is the best month, of those that pay if any does.
+  const auto pays = [](const LoanResult<N>& l) { return l.pays_from_month_one && l.net_savings >= N(0); };
+  const bool loan_pays = std::any_of(a.loans.begin(), a.loans.end(), pays);
   for (std::size_t i = 0; i < a.loans.size(); ++i) {
+    if (loan_pays && !pays(a.loans[i])) continue;
     if (!a.best_loan || a.loans[i].average_month_net > a.loans[*a.best_loan].average_month_net) a.best_loan = i;
-  }
-  const bool loan_pays =
-      std::any_of(a.loans.begin(), a.loans.end(), [](const LoanResult<N>& l) { return l.pays_from_month_one; });
-  if (loan_pays) {
-    // Of the loans that cost nothing from month one, the best month; one that leaves cash to find does not count.
-    a.best_loan.reset();
-    for (std::size_t i = 0; i < a.loans.size(); ++i) {
-      if (a.loans[i].pays_from_month_one &&
-          (!a.best_loan || a.loans[i].average_month_net > a.loans[*a.best_loan].average_month_net))
-        a.best_loan = i;
-    }
   }
   const Measure<N>& help = a.measures.extra_help;
   if (!a.unsuitable.empty()) {

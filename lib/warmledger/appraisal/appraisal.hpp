@@ -25,7 +25,8 @@ namespace warmledger::appraisal {
 /// What a program manager can act on, best first.
 enum class Decision {
   pays_in_cash,     ///< meets every threshold of the program
-  pays_with_loan,   ///< does not, but with a loan the first year's average month costs the household nothing
+  pays_with_loan,   ///< does not, but with a loan nothing is due at install, the first year's average month costs the
+                    ///< household nothing, and the net savings with the loan are not negative
   needs_more_help,  ///< would meet every threshold with a stated sum more at install
   does_not_pay,     ///< not with any sum the program would give
   not_suitable      ///< the roof or household does not suit a system, whatever the figures

@@ -17,6 +17,9 @@ using catalog::Program;
 
 namespace {
 
+/// Weather of another region is no weather of the place: coordinates further than this from every station are refused.
+constexpr double most_station_km = 300;
+
 errors::Where at(std::string_view column) {
   return {"", {}, {}, std::string(column)};
 }
@@ -37,7 +40,18 @@ double azimuth_off_south_deg(double compass_deg) {
 climate::Atlas::Found find_climate(const Household& household, const Program& program, const catalog::Catalog& catalog,
                                    Scratch& scratch) {
   if (household.latitude_deg && household.longitude_deg) {
-    return catalog.atlas.nearest(*household.latitude_deg, *household.longitude_deg);
+    const climate::Atlas::Found nearest = catalog.atlas.nearest(*household.latitude_deg, *household.longitude_deg);
+    if (nearest.distance_km > most_station_km) {
+      throw errors::ValueOutOfRange(
+          {at("latitude_deg, longitude_deg"),
+           fmt::format("{}, {}", errors::plain_number(*household.latitude_deg),
+                       errors::plain_number(*household.longitude_deg)),
+           fmt::format("lies {:.0f} km from the nearest weather station, {}", nearest.distance_km,
+                       nearest.climate->place.name),
+           fmt::format("places within {:.0f} km of one (longitudes of the mainland US are negative)",
+                       most_station_km)});
+    }
+    return nearest;
   }
   if (const auto known = scratch.places.find(household.place); known != scratch.places.end()) return known->second;
   climate::Atlas::Found found;
@@ -96,7 +110,10 @@ void choose_heater(const Household& household, const Program& program, const cat
         hotwater::heater_from_rating(household.heater_kind, household.heater_fuel, factor, recovery, entry.input_w);
   } catch (const errors::ValueOutOfRange& error) {
     throw errors::ValueOutOfRange(
-        {at("heater_uniform_energy_factor"), error.problem().value, error.problem().what, error.problem().allowed});
+        {at("heater_uniform_energy_factor"), errors::plain_number(factor),
+         fmt::format("does not fit a {} heater on {} ({})", hotwater::name_of(household.heater_kind),
+                     prices::name_of(household.heater_fuel), error.what()),
+         fmt::format("a factor near {} for such a heater", errors::plain_number(entry.uniform_energy_factor))});
   }
 }
 

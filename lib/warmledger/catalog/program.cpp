@@ -120,7 +120,7 @@ constexpr std::array specs{
          "one_tank: upper share of the tank that the element keeps hot"},
     Spec{"[[package]]", "exchanger_effectiveness", number, 0.05, 1, "", "0.6",
          "Heat exchanger effectiveness; 1 where the collector fluid is the stored water"},
-    Spec{"[[package]]", "flow_kg_s_m2", number, 0.001, 0.1, "kg/s for each m2 of collector", "0.015",
+    Spec{"[[package]]", "flow_kg_s_m2", number, 0.001, 0.03, "kg/s for each m2 of collector", "0.015",
          "Flow in the collector loop"},
     Spec{"[[package]]", "pump_w", number, 0, 2000, "W", "60", "Electric power of all pumps while they run"},
     Spec{"[[package]]", "pump_each_w", number, 0, 1000, "W", "0",
@@ -135,7 +135,9 @@ constexpr std::array specs{
          "Hourly method: top of the solar tank that stops the pump"},
     Spec{"[[package]]", "glycol_share", number, 0.2, 0.6, "by mass (0.5 is 50 %)", "0.5",
          "pressurized_glycol: propylene glycol in the fluid"},
-    Spec{"[[package]]", "tank_ua_w_k", number, 0, 50, "W/K", "2.5", "Heat loss of the solar tank to its room"},
+    Spec{
+        "[[package]]", "tank_ua_w_k", number, 0, 50, "W/K", "2.5",
+        "Heat loss of the solar tank to its room (monthly method: one_tank only; its fit holds a well insulated tank)"},
     Spec{"[[package]]", "pipe_ua_w_k", number, 0, 200, "W/K", "8",
          "Heat loss of the collector loop's pipes to the air; EN 15316-4-3 takes 5 + 0.5 times the area in m2 (from "
          "memory)"},
@@ -203,8 +205,9 @@ constexpr std::array specs{
     Spec{"decision", "longest_simple_payback_years", number, 0, 100, "years", none, "Simple payback at most"},
     Spec{"decision", "longest_discounted_payback_years", number, 0, 100, "years", none, "Discounted payback at most"},
     Spec{"decision", "least_net_savings_usd", number, -1e6, 1e6, "US dollars", none,
-         "Net savings over the study at least, in present value"},
-    Spec{"decision", "least_savings_to_investment", number, 0, 100, "", none, "Savings-to-investment ratio at least"},
+         "Net savings over the study at least, in present value; 0 where no threshold is set at all"},
+    Spec{"decision", "least_savings_to_investment", number, 0.01, 100, "", none,
+         "Savings-to-investment ratio at least"},
     Spec{"decision", "largest_extra_help_usd", number, 0, 1e6, "US dollars", "0",
          "Most that the program would add beyond its incentives; a household that needs more does not pay"},
 
@@ -723,6 +726,11 @@ bool is_state(std::string_view code) {
          codes.find(code) % 3 == 0;
 }
 
+bool has_threshold(const DecisionRules& decision) {
+  return decision.longest_simple_payback_years || decision.longest_discounted_payback_years ||
+         decision.least_net_savings_usd || decision.least_savings_to_investment;
+}
+
 Package read_package(const Section& section, const Catalog& catalog) {
   Package package;
   package.id = section.text_of("id");
@@ -755,6 +763,18 @@ Package read_package(const Section& section, const Catalog& catalog) {
   system.pump_w = section.number_of("pump_w");
   system.tank_ua_w_k = section.number_of("tank_ua_w_k");
   system.pipe_ua_w_k = section.number_of("pipe_ua_w_k");
+  const bool glycol = system.loop == hotwater::Loop::pressurized_glycol;
+  for (const std::string_view key : {"pump_each_w", "lift_ft"}) {
+    if (glycol && section.number_of(key) > 0) {
+      section.fail<errors::Contradiction>(key, errors::plain_number(section.number_of(key)),
+                                          "belongs to loop drain_back", "0, or loop = \"drain_back\"");
+    }
+  }
+  if (section.number_of("off_difference_f") >= section.number_of("on_difference_f")) {
+    section.fail<errors::Contradiction>("off_difference_f", errors::plain_number(section.number_of("off_difference_f")),
+                                        "would stop the pump where on_difference_f has not started it",
+                                        "less than on_difference_f");
+  }
   hotwater::Plant& plant = package.plant;
   plant.pump_each_w = section.number_of("pump_each_w");
   plant.lift_m = section.number_of("lift_ft") * units::m_per_ft;
@@ -917,6 +937,8 @@ Program parse_checked(std::string_view content, const std::string& file, const C
   program.decision.least_net_savings_usd = decision.maybe_number("least_net_savings_usd");
   program.decision.least_savings_to_investment = decision.maybe_number("least_savings_to_investment");
   program.decision.largest_extra_help_usd = decision.number_of("largest_extra_help_usd");
+  // A program that sets no threshold asks at least that the system does not cost more than it saves.
+  if (!has_threshold(program.decision)) program.decision.least_net_savings_usd = 0;
 
   const Section suitability(top.table("suitability"), "suitability", file);
   program.suitability.most_degrees_off_south = suitability.number_of("most_degrees_off_south");
@@ -1058,6 +1080,9 @@ void check(const Program& program) {
   const auto maybe_in_range = [&](std::string_view name, const std::optional<double>& value) {
     if (value) in_range("decision", name, *value);
   };
+  if (!has_threshold(decision)) {
+    throw errors::MissingValue({{"", {}, {}, "decision"}, "", "sets no threshold", "one threshold or more"});
+  }
   maybe_in_range("longest_simple_payback_years", decision.longest_simple_payback_years);
   maybe_in_range("longest_discounted_payback_years", decision.longest_discounted_payback_years);
   maybe_in_range("least_net_savings_usd", decision.least_net_savings_usd);

@@ -48,6 +48,7 @@ constexpr double least_element_share = 0.1;
 constexpr double scald_c = units::celsius_from_fahrenheit(120);
 constexpr double most_lift_one_pump_m = 25 * units::m_per_ft;
 // Share of the load that may come too cold before the year says so.
+constexpr double noted_overshoot_k = 5;  // of the high limit
 constexpr double noted_shortfall = 0.01;
 
 struct Isa {
@@ -313,7 +314,9 @@ SimulatedYear result_of(const Case& c, const Weather& weather, const kernel::Bat
     first_day += length;
     first_hour += 24 * length;
     const double load = r.year.load_kwh[m];
-    const double sun = one_tank ? r.delivered_kwh[m] - r.backup_heat_kwh[m] : r.from_solar_tank_kwh[m];
+    // Heat that a cool preheat tank takes from its room is not the sun's.
+    const double from_room = std::max(0.0, -r.tank_loss_kwh[m]);
+    const double sun = (one_tank ? r.delivered_kwh[m] - r.backup_heat_kwh[m] : r.from_solar_tank_kwh[m]) - from_room;
     r.year.solar_kwh[m] = std::clamp(sun, 0.0, load);
     r.year.solar_fraction[m] = load > 0 ? r.year.solar_kwh[m] / load : 0;
     r.year.pump_kwh[m] = r.pump_hours[m] * pump_kw;
@@ -363,6 +366,13 @@ SimulatedYear result_of(const Case& c, const Weather& weather, const kernel::Bat
                          "below 1e-6"});
   }
 
+  if (r.peak_tank_c > c.plant.high_limit_c + noted_overshoot_k) {
+    r.year.notes.push_back(fmt::format(
+        "The solar tank reaches {:.0f} F, above the pump's limit of {:.0f} F: the collectors are large for the tank, "
+        "and "
+        "a step of the simulation brings more than the limit leaves. A real pump stops sooner.",
+        units::fahrenheit_from_celsius(r.peak_tank_c), units::fahrenheit_from_celsius(c.plant.high_limit_c)));
+  }
   const double load = total(r.year.load_kwh);
   const double cold = load - total(r.delivered_kwh);
   const double cold_without = load - total(r.delivered_without_kwh);

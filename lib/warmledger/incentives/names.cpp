@@ -78,6 +78,12 @@ void check(const Rule& rule) {
   errors::require_in_range(key("most_income_share"), rule.most_income_share.value_or(100), least, 100);
   errors::require_in_range(key("carryforward_years"), rule.carryforward_years, 0, 100, "years");
   errors::require_in_range(key("arrival_months"), rule.arrival_months, 0, 600, "months");
+  if (rule.kind == Kind::credit && !rule.refundable && rule.arrival != Arrival::tax_filing) {
+    throw errors::Contradiction({{"", {}, {}, key("arrival")},
+                                 rule.arrival == Arrival::install ? "install" : "months_after",
+                                 "does not go with a credit that is not refundable",
+                                 "tax_filing, which is its default"});
+  }
   if (rule.kind == Kind::rebate && (rule.refundable || rule.carryforward_years != 0)) {
     throw errors::Contradiction({{"", {}, {}, key("kind")},
                                  "rebate",

@@ -3,17 +3,22 @@
 #include <algorithm>
 #include <cmath>
 #include <map>
+#include <tuple>
 
 #include <fmt/format.h>
 
 #include "warmledger/errors/errors.hpp"
 #include "warmledger/money/money.hpp"
+#include "warmledger/units/units.hpp"
 
 namespace warmledger::incentives {
 
 Stack::Stack(std::vector<Rule> rules) {
-  std::sort(rules.begin(), rules.end(),
-            [](const Rule& a, const Rule& b) { return a.kind != b.kind ? a.kind == Kind::rebate : a.id < b.id; });
+  // Rebates first; then credits, those that can wait least first, so that none lapses for one that could be carried on.
+  std::sort(rules.begin(), rules.end(), [](const Rule& a, const Rule& b) {
+    return std::tuple(a.kind == Kind::credit, a.carryforward_years, std::string_view(a.id)) <
+           std::tuple(b.kind == Kind::credit, b.carryforward_years, std::string_view(b.id));
+  });
   std::map<std::string, std::size_t> index;
   std::vector<std::string> ids;
   for (std::size_t i = 0; i < rules.size(); ++i) {
@@ -120,7 +125,7 @@ void Stack::work_out(const Claim& claim, const IncomeRules& income, std::vector<
     const Rule& rule = rules_[i];
     Outcome& out = outcomes[i];
     out.payments.clear();
-    out = Outcome{i, Verdict::applied, 0, 0, 0, 0, std::move(out.payments)};
+    out = Outcome{i, Verdict::applied, 0, 0, 0, 0, false, std::move(out.payments)};
     out.verdict = eligibility(rule, claim, income, out.limit_usd);
     if (out.verdict != Verdict::applied) continue;
     double base = claim.installed_cost_usd;
@@ -130,6 +135,7 @@ void Stack::work_out(const Claim& claim, const IncomeRules& income, std::vector<
     if (rule.cap_usd) amount = std::min(amount, *rule.cap_usd);
     out.computed_usd = money::round_cents(amount);
     double remaining = std::min(out.computed_usd, left_of_cost);
+    out.limited_by_cost = left_of_cost < out.computed_usd;
     if (remaining <= 0) {
       out.verdict = out.computed_usd > 0 ? Verdict::cost_covered : Verdict::applied;
       continue;
@@ -200,7 +206,8 @@ std::string Stack::explain(const Outcome& outcome, const Claim& claim) const {
     case Verdict::cost_covered:
       return "the cost is already paid in full by the incentives before it";
     case Verdict::no_tax_to_credit:
-      return "no income tax to credit it against";
+      return claim.tax_liability_usd > 0 ? "the income tax is used up by the credits before it"
+                                         : "no income tax to credit it against";
     case Verdict::applied:
       break;
   }
@@ -213,7 +220,8 @@ std::string Stack::explain(const Outcome& outcome, const Claim& claim) const {
       text = fmt::format("{} % of {}", errors::plain_number(rule.amount * 100), dollars(outcome.base_usd));
       break;
     case Basis::usd_per_m2:
-      text = fmt::format("{} a m2 for {:.2f} m2 of collector", dollars(rule.amount), claim.collector_area_m2);
+      text = fmt::format("{} a ft2 for {:.1f} ft2 of collector", dollars(rule.amount * units::m2_per_ft2),
+                         claim.collector_area_m2 / units::m2_per_ft2);
       break;
     case Basis::usd_per_first_year_kwh:
       text = fmt::format("{} a kWh for {:.0f} kWh saved in the first year", dollars(rule.amount),
@@ -223,9 +231,8 @@ std::string Stack::explain(const Outcome& outcome, const Claim& claim) const {
   if (rule.cap_usd && outcome.computed_usd >= *rule.cap_usd)
     text += fmt::format(", at most {}", dollars(*rule.cap_usd));
   if (outcome.amount_usd < outcome.computed_usd) {
-    text += rule.kind == Kind::credit && !rule.refundable
-                ? fmt::format("; limited by income tax to {}", dollars(outcome.amount_usd))
-                : fmt::format("; limited to the cost left, {}", dollars(outcome.amount_usd));
+    text += fmt::format("; limited {} to {}", outcome.limited_by_cost ? "by the cost left" : "by income tax",
+                        dollars(outcome.amount_usd));
   }
   for (std::size_t k = 0; k < outcome.payments.size(); ++k) {
     if (k == 3) {

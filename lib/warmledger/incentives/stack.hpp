@@ -33,7 +33,7 @@ enum class Verdict {
   wrong_tenure,
   wrong_fuel,
   cost_covered,     ///< the incentives before it already pay the whole cost
-  no_tax_to_credit  ///< a credit that is not refundable and finds no liability
+  no_tax_to_credit  ///< a credit that is not refundable and finds no liability, or none that is left
 };
 
 struct Payment {
@@ -45,15 +45,17 @@ struct Payment {
 struct Outcome {
   std::size_t rule = 0;  ///< index into Stack::rules()
   Verdict verdict = Verdict::applied;
-  double base_usd = 0;      ///< what a share was taken of
-  double computed_usd = 0;  ///< by the formula and cap
-  double amount_usd = 0;    ///< what is paid in all: less than computed where liability or cost ran out
-  double limit_usd = 0;     ///< income_too_*: the limit that was not met
+  double base_usd = 0;           ///< what a share was taken of
+  double computed_usd = 0;       ///< by the formula and cap
+  double amount_usd = 0;         ///< what is paid in all: less than computed where liability or cost ran out
+  double limit_usd = 0;          ///< income_too_*: the limit that was not met
+  bool limited_by_cost = false;  ///< amount_usd is below computed_usd because the cost was already paid
   std::vector<Payment> payments;
 };
 
 /// Rules in the order in which they must be worked out: a rule comes after those that reduce its base; otherwise
-/// rebates before credits, then by id, so the order in a file never changes a result.
+/// rebates before credits, credits that can be carried forward least before others, then by id, so the order in a file
+/// never changes a result.
 class Stack {
  public:
   Stack() = default;
@@ -64,8 +66,8 @@ class Stack {
   [[nodiscard]] const std::vector<Rule>& rules() const noexcept { return rules_; }
 
   /// Works all rules out, in working order. The sum of all amounts never exceeds the installed cost. Nonrefundable
-  /// credits share one yearly tax liability, the earlier ones first; what is left is carried forward as each allows,
-  /// at the same liability each year. Not tax advice.
+  /// credits, whoever gives them, share one yearly tax liability (a simplification), the earlier ones first; what is
+  /// left is carried forward as each allows, at the same liability each year. Not tax advice.
   void work_out(const Claim& claim, const IncomeRules& income, std::vector<Outcome>& outcomes) const;
   [[nodiscard]] std::vector<Outcome> work_out(const Claim& claim, const IncomeRules& income) const;
 

@@ -186,7 +186,10 @@ class Builder {
     }
     if (plan_.system_life_years > plan_.study_years) {
       const N left = N(1) - N(plan_.study_years) / N(plan_.system_life_years);
-      remaining(World::with, N(N(plan_.installed_cost_usd) * left), "system, straight line over its life");
+      N paid = money::round_cents(N(plan_.installed_cost_usd));
+      for (const Award& award : plan_.awards) paid -= money::round_cents(N(award.usd));
+      remaining(World::with, N(std::max(paid, N(0)) * left),
+                "system, straight line over its life on the cost after incentives");
     }
     return std::move(ledger_);
   }
@@ -282,13 +285,19 @@ Ledger<N> build(const Plan& plan) {
 }
 
 template <class N>
-std::array<Series<N>, 2> loan_series(const loans::Schedule<N>& schedule, const std::string& title) {
-  std::array<Series<N>, 2> series{Series<N>{World::with, Category::loan_advance, title, 0, 1, {}},
-                                  Series<N>{World::with, Category::loan_payment, title, 1, 1, {}}};
+std::array<Series<N>, 3> loan_series(const loans::Schedule<N>& schedule, const std::string& title, int study_months) {
+  std::array<Series<N>, 3> series{
+      Series<N>{World::with, Category::loan_advance, title, 0, 1, {}},
+      Series<N>{World::with, Category::loan_payment, title, 1, 1, {}},
+      Series<N>{
+          World::with, Category::loan_payment, title + ", balance owed at the end of the study", study_months, 1, {}}};
   if (schedule.amount == N(0)) return series;
   series[0].amounts.push_back(schedule.amount);
-  series[1].amounts.reserve(schedule.payments.size());
-  for (const loans::Payment<N>& line : schedule.payments) series[1].amounts.push_back(N(-line.payment));
+  for (const loans::Payment<N>& line : schedule.payments) {
+    if (line.number > study_months) break;
+    series[1].amounts.push_back(N(-line.payment));
+    if (line.number == study_months && line.balance > N(0)) series[2].amounts.push_back(N(-line.balance));
+  }
   return series;
 }
 
@@ -297,7 +306,7 @@ std::array<Series<N>, 2> loan_series(const loans::Schedule<N>& schedule, const s
   template std::vector<N> by_year<N>(std::span<const N>);                  \
   template std::vector<N> constant_dollars<N>(std::span<const N>, double); \
   template Ledger<N> build<N>(const Plan&);                                \
-  template std::array<Series<N>, 2> loan_series<N>(const loans::Schedule<N>&, const std::string&);
+  template std::array<Series<N>, 3> loan_series<N>(const loans::Schedule<N>&, const std::string&, int);
 WARMLEDGER_INSTANTIATE(double)
 WARMLEDGER_INSTANTIATE(Decimal)
 #undef WARMLEDGER_INSTANTIATE

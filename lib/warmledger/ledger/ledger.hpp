@@ -144,13 +144,16 @@ void check(const Plan& plan);
 /// once a year. Upkeep and replacements rise with inflation from the install date. Heaters are replaced when worn out,
 /// in both worlds, by one like it. After its life the system saves nothing (the with world then burns what the without
 /// world burns and, if it has no heater of its own, buys one). Remaining values at the end of the study are straight
-/// line on the cost, in dollars of that day (common practice).
+/// line, in dollars of that day (common practice); the system's on its cost after incentives, so that what others paid
+/// is not counted as the household's saving.
 template <class N>
 [[nodiscard]] Ledger<N> build(const Plan& plan);
 
-/// The lender's advance and the payments as series of the with world; payments past the study are cut off when added.
+/// The lender's advance, the payments within `study_months`, and the balance still owed then, paid at once, as series
+/// of the with world. A loan that outlasts the study is thus counted whole.
 template <class N>
-[[nodiscard]] std::array<Series<N>, 2> loan_series(const loans::Schedule<N>& schedule, const std::string& title);
+[[nodiscard]] std::array<Series<N>, 3> loan_series(const loans::Schedule<N>& schedule, const std::string& title,
+                                                   int study_months);
 
 /// A calendar year's energies as twelve bills from `install_date`: bill k covers month k after it.
 [[nodiscard]] climate::Monthly bills_from(const climate::Monthly& calendar, dates::Date install_date);

@@ -90,6 +90,10 @@ std::string incentives_text(const Appraiser& appraiser, const Row& row) {
     if (outcome.verdict == incentives::Verdict::applied && outcome.amount_usd > 0) {
       parts.push_back(
           fmt::format("{}: {}", appraiser.stack().rules()[outcome.rule].id, money::dollars(outcome.amount_usd)));
+      const dates::Date end = dates::add_months(appraiser.program().install_date, appraiser.program().study_years * 12);
+      double late = 0;
+      for (const incentives::Payment& payment : outcome.payments) late += payment.date > end ? payment.usd : 0;
+      if (late > 0) parts.back() += fmt::format(" ({} of it after the study, not counted)", money::dollars(late));
     }
   }
   return joined(parts);
