@@ -2,6 +2,8 @@
 
 #include <vector>
 
+#include "warmledger/economics/internal_rate.hpp"
+
 namespace warmledger::bind {
 
 namespace {
@@ -34,6 +36,10 @@ void economics_room(py::module_& module) {
       },
       py::arg("savings_present_value"), py::arg("investment_present_value"),
       "Savings-to-investment ratio; None when nothing is invested.");
+  room.def(
+      "irr", [](const Flows& flows) { return economics::internal_rates(span_of(flows)).rates; }, py::arg("flows"),
+      "Every internal rate of return above -1 of flows at times 0, 1, 2, ..., ascending: none, one or several "
+      "(ASTM E1057).");
   room.def(
       "airr",
       [](double rate, double savings, double investment, int years) {

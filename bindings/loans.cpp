@@ -1,4 +1,5 @@
 #include "bind.hpp"
+#include "warmledger/loans/apr.hpp"
 #include "warmledger/loans/schedule.hpp"
 
 namespace warmledger::bind {
@@ -46,6 +47,30 @@ void loans_room(py::module_& module) {
       py::arg("amount_usd"), py::arg("yearly_rate"), py::arg("term_months"), py::arg("start"),
       py::arg("rounding") = "half_up",
       "Columns of a level-payment schedule: number, date, payment_usd, interest_usd, principal_usd, balance_usd.");
+  using Listed = std::vector<std::tuple<double, int, double>>;
+  room.def(
+      "apr",
+      [](const Listed& advances, const Listed& payments, double unit_periods_per_year) {
+        const auto flows = [](const Listed& listed) {
+          std::vector<loans::Flow<double>> list;
+          for (const auto& [amount, whole, fraction] : listed) list.push_back({amount, whole, fraction});
+          return list;
+        };
+        const auto out = flows(advances);
+        const auto back = flows(payments);
+        const loans::AnnualRate<double> rate =
+            loans::apr(std::span<const loans::Flow<double>>(out), std::span<const loans::Flow<double>>(back),
+                       unit_periods_per_year);
+        if (!rate.value) {
+          throw errors::NotAvailable({{"", {}, {}, "apr"}, "", "has no value: " + std::string(rate.why_none), ""});
+        }
+        return *rate.value;
+      },
+      py::arg("advances"), py::arg("payments"), py::kw_only(), py::arg("unit_periods_per_year"),
+      "Annual percentage rate by the actuarial method of Regulation Z (12 CFR 1026) Appendix J, as a decimal: 0.0975 "
+      "is "
+      "9.75 %. advances and payments: (amount, whole unit-periods, fraction of one) from the start of the loan. Raises "
+      "NotAvailable with the reason when no rate fits. Not lending advice.");
   room.def("level_payment", &loans::level_payment<double>, py::arg("amount_usd"), py::arg("rate_per_period"),
            py::arg("periods"), "Unrounded level payment.");
 }

@@ -2,6 +2,7 @@
 
 from . import _core
 
+irr = _core.economics.irr
 npv = _core.economics.npv
 simple_payback = _core.economics.simple_payback
 discounted_payback = _core.economics.discounted_payback
@@ -16,6 +17,7 @@ monthly_rate = _core.economics.monthly_rate
 __all__ = [
     "airr",
     "discounted_payback",
+    "irr",
     "monthly_rate",
     "npv",
     "real_rate",

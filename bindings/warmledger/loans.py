@@ -10,9 +10,10 @@ from . import _core
 if TYPE_CHECKING:
     import pandas as pd
 
+apr = _core.loans.apr
 level_payment = _core.loans.level_payment
 
-__all__ = ["level_payment", "schedule"]
+__all__ = ["apr", "level_payment", "schedule"]
 
 
 def schedule(

@@ -1,0 +1,147 @@
+#include "warmledger/economics/cost_tests.hpp"
+
+#include <cmath>
+
+#include <fmt/format.h>
+
+#include "warmledger/errors/errors.hpp"
+
+namespace warmledger::economics {
+
+using money::Decimal;
+
+namespace {
+
+constexpr int effect(Entry entry) {
+  return entry == Entry::none ? 0 : entry == Entry::cost ? -1 : 1;
+}
+
+constexpr bool rows_in_order() {
+  for (std::size_t k = 0; k < cost_item_count; ++k) {
+    if (static_cast<std::size_t>(cost_test_rows[k].item) != k) return false;
+  }
+  return true;
+}
+static_assert(rows_in_order(), "entry_of looks rows up by item");
+
+// Money between participant and ratepayers must cancel item by item: what both together win or lose is what the total
+// resource test counts. A wrong cell in the table fails to compile.
+constexpr bool transfers_cancel() {
+  for (const CostTestRow& row : cost_test_rows) {
+    if (effect(entry_of(row.item, CostTest::participant)) + effect(entry_of(row.item, CostTest::ratepayer_impact)) !=
+        effect(entry_of(row.item, CostTest::total_resource))) {
+      return false;
+    }
+  }
+  return true;
+}
+static_assert(transfers_cancel(), "participant and ratepayer impact must add up to total resource");
+
+constexpr std::array<CostTest, cost_test_count> all_tests{CostTest::participant, CostTest::administrator,
+                                                          CostTest::ratepayer_impact, CostTest::total_resource,
+                                                          CostTest::societal};
+
+}  // namespace
+
+std::string_view title(CostTest test) {
+  switch (test) {
+    case CostTest::participant:
+      return "Participant";
+    case CostTest::administrator:
+      return "Program administrator";
+    case CostTest::ratepayer_impact:
+      return "Ratepayer impact";
+    case CostTest::total_resource:
+      return "Total resource cost";
+    case CostTest::societal:
+      return "Societal";
+  }
+  return {};
+}
+
+std::string_view usual_discount_rate(CostTest test) {
+  switch (test) {
+    case CostTest::participant:
+      return "the participant's";
+    case CostTest::societal:
+      return "society's, lower than the administrator's";
+    default:
+      return "the administrator's";
+  }
+}
+
+std::string_view title(Entry entry) {
+  switch (entry) {
+    case Entry::benefit:
+      return "benefit";
+    case Entry::cost:
+      return "cost";
+    case Entry::reduces_cost:
+      return "less cost";
+    case Entry::none:
+      break;
+  }
+  return "-";
+}
+
+std::string cost_test_table() {
+  std::string text = fmt::format("{:<32}", "Item");
+  for (const CostTest test : all_tests) text += fmt::format(" | {:<21}", title(test));
+  for (const CostTestRow& row : cost_test_rows) {
+    text += fmt::format("\n{:<32}", row.title);
+    for (const Entry entry : row.entries) text += fmt::format(" | {:<21}", title(entry));
+  }
+  return text + "\n";
+}
+
+template <class N>
+CostTestResult<N> cost_test(CostTest test, const ItemAmounts<N>& amounts) {
+  using boost::multiprecision::isfinite;
+  using std::isfinite;
+  CostTestResult<N> result;
+  for (const CostTestRow& row : cost_test_rows) {
+    const N& amount = amounts[row.item];
+    if (!isfinite(amount) || amount < N(0)) {
+      throw errors::ValueOutOfRange({{"", {}, {}, std::string(row.title)},
+                                     errors::plain_number(money::to_double(amount)),
+                                     "is out of range",
+                                     "finite present values of 0 or more dollars"});
+    }
+    switch (entry_of(row.item, test)) {
+      case Entry::none:
+        break;
+      case Entry::benefit:
+        result.benefits += amount;
+        break;
+      case Entry::cost:
+        result.costs += amount;
+        break;
+      case Entry::reduces_cost:
+        result.costs -= amount;
+        break;
+    }
+  }
+  result.net = N(result.benefits - result.costs);
+  if (result.costs > N(0)) {
+    result.ratio = {N(result.benefits / result.costs), {}};
+  } else {
+    result.ratio = {std::nullopt, "there are no costs to compare benefits with"};
+  }
+  return result;
+}
+
+template <class N>
+std::array<CostTestResult<N>, cost_test_count> cost_tests(const ItemAmounts<N>& amounts) {
+  std::array<CostTestResult<N>, cost_test_count> results;
+  for (const CostTest test : all_tests) results[static_cast<std::size_t>(test)] = cost_test(test, amounts);
+  return results;
+}
+
+#define WARMLEDGER_INSTANTIATE(N)                                           \
+  template CostTestResult<N> cost_test<N>(CostTest, const ItemAmounts<N>&); \
+  template std::array<CostTestResult<N>, cost_test_count> cost_tests<N>(const ItemAmounts<N>&);
+WARMLEDGER_INSTANTIATE(double)
+WARMLEDGER_INSTANTIATE(Decimal)
+#undef WARMLEDGER_INSTANTIATE
+
+}  // namespace warmledger::economics

@@ -1,0 +1,128 @@
+#include "warmledger/economics/more_measures.hpp"
+
+#include <cmath>
+#include <vector>
+
+#include "warmledger/errors/errors.hpp"
+
+namespace warmledger::economics {
+
+using money::Decimal;
+
+template <class N>
+N present_value(const N& rate, std::span<const N> flows, Timing timing) {
+  using boost::multiprecision::sqrt;
+  using std::sqrt;
+  if (timing == Timing::end_of_year || flows.empty()) return net_present_value(rate, flows);
+  // Everything after time 0 moves forward by half a year or a year.
+  const N later = N(net_present_value(rate, flows) - flows.front());
+  const N growth = N(N(1) + rate);
+  return N(flows.front() + later * (timing == Timing::mid_year ? N(sqrt(growth)) : growth));
+}
+
+template <class N>
+N uniform_capital_recovery(const N& rate, int periods) {
+  errors::require_in_range("periods", periods, 1, 10000, "periods");
+  return N(N(1) / uniform_present_value(rate, periods));
+}
+
+template <class N>
+N equivalent_annual_value(const N& rate, const N& present_value, int years) {
+  errors::require_in_range("years", years, 1, 10000, "years");
+  return N(present_value * uniform_capital_recovery(rate, years));
+}
+
+template <class N>
+Measure<N> levelised_cost(const N& cost_present_value, const N& quantity_present_value) {
+  if (!(quantity_present_value > N(0))) return {std::nullopt, "no quantity is delivered"};
+  return {N(cost_present_value / quantity_present_value), {}};
+}
+
+template <class N>
+Measure<N> levelised_cost(const N& rate, std::span<const N> costs, std::span<const N> quantities) {
+  return levelised_cost(net_present_value(rate, costs), net_present_value(rate, quantities));
+}
+
+template <class N>
+Measure<N> break_even(const N& value_a, const N& net_savings_a, const N& value_b, const N& net_savings_b) {
+  if (value_a == value_b) {
+    throw errors::Contradiction({{"", {}, {}, "value_b"},
+                                 errors::plain_number(money::to_double(value_b)),
+                                 "equals value_a",
+                                 "two different values"});
+  }
+  if (net_savings_a == net_savings_b) return {std::nullopt, "net savings do not change with the value"};
+  return {N(value_a - net_savings_a * (value_b - value_a) / (net_savings_b - net_savings_a)), {}};
+}
+
+namespace {
+
+template <class N>
+Measure<N> last_recovery(std::span<const N> flows) {
+  if (flows.empty()) return {std::nullopt, "there are no flows"};
+  N sum(0);
+  Measure<N> found{N(0), {}};
+  bool below = false;
+  for (std::size_t k = 0; k < flows.size(); ++k) {
+    const N next = N(sum + flows[k]);
+    if (below && next >= N(0)) found = {N(N(static_cast<double>(k - 1)) - sum / flows[k]), {}};
+    below = next < N(0);
+    sum = next;
+  }
+  if (below) return {std::nullopt, "not recovered for good within the study period"};
+  return found;
+}
+
+}  // namespace
+
+template <class N>
+Measure<N> lasting_payback(std::span<const N> flows) {
+  return last_recovery(flows);
+}
+
+template <class N>
+Measure<N> lasting_discounted_payback(const N& rate, std::span<const N> flows) {
+  const N factor = single_present_value(rate, N(1));
+  std::vector<N> discounted(flows.begin(), flows.end());
+  N discount(1);
+  for (N& flow : discounted) {
+    flow *= discount;
+    discount *= factor;
+  }
+  return last_recovery(std::span<const N>(discounted));
+}
+
+template <class N>
+Measure<N> modified_internal_rate_of_return(std::span<const N> flows, const N& finance_rate, const N& reinvest_rate) {
+  using boost::multiprecision::exp, boost::multiprecision::log;
+  using std::exp, std::log;
+  std::vector<N> received;
+  std::vector<N> paid;
+  for (const N& flow : flows) {
+    received.push_back(flow > N(0) ? flow : N(0));
+    paid.push_back(flow < N(0) ? N(-flow) : N(0));
+  }
+  const N gains = net_present_value(reinvest_rate, std::span<const N>(received));
+  const N outlay = net_present_value(finance_rate, std::span<const N>(paid));
+  if (!(outlay > N(0))) return {std::nullopt, "nothing is paid"};
+  if (!(gains > N(0))) return {std::nullopt, "nothing is received"};
+  // Both positive means two flows at least, so there is a period to grow over.
+  const N periods = N(static_cast<double>(flows.size() - 1));
+  return {N(exp(N(log(N(gains / outlay)) / periods)) * (N(1) + reinvest_rate) - N(1)), {}};
+}
+
+#define WARMLEDGER_INSTANTIATE(N)                                                          \
+  template N present_value<N>(const N&, std::span<const N>, Timing);                       \
+  template N uniform_capital_recovery<N>(const N&, int);                                   \
+  template N equivalent_annual_value<N>(const N&, const N&, int);                          \
+  template Measure<N> levelised_cost<N>(const N&, const N&);                               \
+  template Measure<N> levelised_cost<N>(const N&, std::span<const N>, std::span<const N>); \
+  template Measure<N> break_even<N>(const N&, const N&, const N&, const N&);               \
+  template Measure<N> lasting_payback<N>(std::span<const N>);                              \
+  template Measure<N> lasting_discounted_payback<N>(const N&, std::span<const N>);         \
+  template Measure<N> modified_internal_rate_of_return<N>(std::span<const N>, const N&, const N&);
+WARMLEDGER_INSTANTIATE(double)
+WARMLEDGER_INSTANTIATE(Decimal)
+#undef WARMLEDGER_INSTANTIATE
+
+}  // namespace warmledger::economics
