@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any
 
 from . import _core
 from .catalog import PathLike, Program, as_program
-from .errors import Contradiction, UnknownColumnWarning, error
+from .errors import Contradiction, MalformedText, UnknownColumnWarning, error
 from .sheet import checked_header, text_of
 
 if TYPE_CHECKING:
@@ -280,6 +280,14 @@ def appraise(
                 Contradiction, "is not one household", value=f"{len(household)} rows", allowed="a frame of one row"
             )
         household = {name: household[name].iloc[0] for name in household.columns}
+    if not hasattr(household, "keys"):
+        raise error(
+            MalformedText,
+            "is not a household",
+            key="household",
+            value=repr(household)[:80],
+            allowed="a mapping of column names to values, or one row of a frame",
+        )
     header = checked_header([str(name) for name in household.keys()], "")  # noqa: SIM118  (a Series iterates over values)
     cells = [text_of(household[name]) for name in household.keys()]  # noqa: SIM118
     for name, nearest in _core.screening.check(header, [[cell] for cell in cells], "")["unknown_columns"]:

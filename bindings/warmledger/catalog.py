@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import Any
 
 from . import _core
-from .errors import FileUnreadable, error
+from .errors import FileUnreadable, MalformedText, error
 
 DATA_VARIABLE = "WARMLEDGER_DATA"
 
@@ -145,4 +145,14 @@ def parse_program(text: str, name: str = "program", catalog: Catalog | None = No
 
 
 def as_program(program: Program | PathLike) -> Program:
-    return program if isinstance(program, Program) else load_program(program)
+    if isinstance(program, Program):
+        return program
+    if not isinstance(program, str | os.PathLike):
+        raise error(
+            MalformedText,
+            "is not a program",
+            key="program",
+            value=repr(program)[:80],
+            allowed="a Program, or the path of a program file",
+        )
+    return load_program(program)

@@ -142,6 +142,11 @@ def test_a_household_that_cannot_be_appraised_raises(program: wl.Program) -> Non
     assert again.problem == caught.value.problem
     with pytest.raises(errors.Error, match="did you mean Testville"):
         wl.appraise(household(place="Testvill"), program)
+    for nothing in (None, [], 7):
+        with pytest.raises(errors.MalformedText, match="is not a household"):
+            wl.appraise(nothing, program)
+        with pytest.raises(errors.MalformedText, match="is not a program"):
+            wl.appraise(household(), nothing)
     with pytest.raises(errors.UnknownName, match="weekly"):
         wl.appraise(household(), program, detail="weekly")
     with pytest.raises(errors.Contradiction, match="2 rows"):
