@@ -37,10 +37,10 @@ struct Sizing {
   std::vector<SizedSystem> tried;           ///< by collectors, then tank
 };
 
-/// Simulates every count of collectors up to the most with the trade's tank sizes of 1.25 to 2.25 gallons a ft2, and takes,
-/// of those that do not overheat, the fraction nearest to the target, in the band before outside it, and of equals the
-/// smaller. When all overheat it takes the one with the fewest hours and says so. `base` gives everything but
-/// collector_count and storage_l; `occupants` only serves the rules of thumb. Throws as simulate() does.
+/// Simulates every count of collectors up to the most with the trade's tank sizes of 1.25 to 2.25 gallons a ft2, and
+/// takes, of those that do not overheat, the fraction nearest to the target, in the band before outside it, and of
+/// equals the smaller. When all overheat it takes the one with the fewest hours and says so. `base` gives everything
+/// but collector_count and storage_l; `occupants` only serves the rules of thumb. Throws as simulate() does.
 [[nodiscard]] Sizing recommend(const Case& base, const Weather& weather, int occupants, const SizingRules& rules = {});
 
 }  // namespace warmledger::hotwater
