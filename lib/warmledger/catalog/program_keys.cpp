@@ -1,0 +1,286 @@
+#include "warmledger/catalog/program_keys.hpp"
+
+#include <algorithm>
+#include <array>
+#include <stdexcept>
+#include <vector>
+
+#include <fmt/format.h>
+
+#include "warmledger/catalog/program.hpp"
+#include "warmledger/errors/errors.hpp"
+
+namespace warmledger::catalog {
+
+namespace {
+
+constexpr std::string_view none = "none";
+constexpr std::string_view any_text = "text on one line";
+constexpr std::string_view fuel_words = "electricity, natural_gas, propane, heating_oil";
+constexpr std::string_view one_amount = "exactly one of flat_usd, share_of_cost, usd_per_ft2, usd_per_first_year_kwh";
+constexpr std::string_view price_default = "the state's or national price of data/prices.csv";
+constexpr std::string_view price_source_default = "required with usd_per_unit";
+constexpr std::string_view escalation_default = "the inflation rate: real_escalation 0";
+constexpr std::string_view price_meaning =
+    "Price of one unit on the install date, for households that do not state their own";
+constexpr std::string_view price_source_meaning = "Where the price is from";
+constexpr std::string_view nominal_meaning = "Yearly rise of the price in money of the day; not beside real_escalation";
+constexpr std::string_view real_meaning = "Yearly rise of the price above inflation; not beside nominal_escalation";
+
+using enum KeyType;
+constexpr std::array all_specs{
+    Spec{"", "title", text, 0, 0, any_text, required, "Name of the program, shown in every output"},
+    Spec{"", "note", text, 0, 0, any_text, none, "Shown in every output, for example that the county is invented"},
+    Spec{"", "install_date", date, 0, 0, "", required,
+         "Date on which every system is taken as installed; incentives, limits and tax tables of that date hold"},
+    Spec{"", "study_years", whole, 1, 50, "years", "20", "Length of the study"},
+    Spec{"", "state", text, 0, 0, "two capital letters of a US state, the District of Columbia or a territory",
+         "the national prices", "Which prices of data/prices.csv are taken"},
+    Spec{"", "jurisdictions", list, 0, 0, "names of files in data/incentives", "none",
+         "Whose incentives hold beside those of this file, for example [\"federal\"]"},
+
+    Spec{"economics", "nominal_discount_rate", number, -0.5, 1, share,
+         "exactly one of nominal_discount_rate, real_discount_rate", "Yearly discount rate of money of the day"},
+    Spec{"economics", "real_discount_rate", number, -0.5, 1, share,
+         "exactly one of nominal_discount_rate, real_discount_rate", "Yearly discount rate above inflation"},
+    Spec{"economics", "inflation_rate", number, -0.2, 0.5, share, required, "Yearly general inflation"},
+
+    Spec{"prices.electricity", "usd_per_unit", number, 0.01, 5, "US dollars per kWh", price_default, price_meaning},
+    Spec{"prices.electricity", "source", text, 0, 0, any_text, price_source_default, price_source_meaning},
+    Spec{"prices.electricity", "nominal_escalation", number, -0.5, 1, share, escalation_default, nominal_meaning},
+    Spec{"prices.electricity", "real_escalation", number, -0.5, 1, share, escalation_default, real_meaning},
+    Spec{"prices.natural_gas", "usd_per_unit", number, 0.05, 50, "US dollars per therm", price_default, price_meaning},
+    Spec{"prices.natural_gas", "source", text, 0, 0, any_text, price_source_default, price_source_meaning},
+    Spec{"prices.natural_gas", "nominal_escalation", number, -0.5, 1, share, escalation_default, nominal_meaning},
+    Spec{"prices.natural_gas", "real_escalation", number, -0.5, 1, share, escalation_default, real_meaning},
+    Spec{"prices.propane", "usd_per_unit", number, 0.1, 50, "US dollars per US gallon", price_default, price_meaning},
+    Spec{"prices.propane", "source", text, 0, 0, any_text, price_source_default, price_source_meaning},
+    Spec{"prices.propane", "nominal_escalation", number, -0.5, 1, share, escalation_default, nominal_meaning},
+    Spec{"prices.propane", "real_escalation", number, -0.5, 1, share, escalation_default, real_meaning},
+    Spec{"prices.heating_oil", "usd_per_unit", number, 0.1, 50, "US dollars per US gallon", price_default,
+         price_meaning},
+    Spec{"prices.heating_oil", "source", text, 0, 0, any_text, price_source_default, price_source_meaning},
+    Spec{"prices.heating_oil", "nominal_escalation", number, -0.5, 1, share, escalation_default, nominal_meaning},
+    Spec{"prices.heating_oil", "real_escalation", number, -0.5, 1, share, escalation_default, real_meaning},
+
+    Spec{"income", "area_median_income_usd", number, 1000, 1e6, "US dollars a year", required,
+         "Area median income of a family of four; other sizes follow the federal household-size factors"},
+    Spec{"income", "round_to_usd", whole, 1, 10000, "US dollars", "50",
+         "Income limits are rounded to a multiple of this"},
+    Spec{"income", "rounding", text, 0, 0, "nearest, up", "nearest", "How income limits are rounded"},
+    Spec{"income", "source", text, 0, 0, any_text, required, "Where the area median income is from, with its year"},
+    Spec{"[[income.tier]]", "name", text, 0, 0, any_text, required,
+         "The program's name of the tier; incomes above the last tier are \"above\""},
+    Spec{"[[income.tier]]", "most_share", number, 0.01, 10,
+         "of the area median income for the household's size (0.8 is 80 %)", required,
+         "Upper end of the tier; shares rise from tier to tier"},
+    Spec{"[[income.tier]]", "includes_edge", flag, 0, 0, "", "true",
+         "Whether an income exactly at the upper end belongs to the tier"},
+
+    Spec{"[[place]]", "name", text, 0, 0, any_text, required, "Place name that sheets use"},
+    Spec{"[[place]]", "latitude_deg", number, -90, 90, "degrees, north positive", required, "Latitude"},
+    Spec{"[[place]]", "longitude_deg", number, -180, 180, "degrees, east positive", required,
+         "Longitude; negative in the mainland US"},
+
+    Spec{"[[package]]", "id", text, 0, 0, any_text, required, "Short unique name, used in sheets"},
+    Spec{"[[package]]", "title", text, 0, 0, any_text, required, "Name for people"},
+    Spec{"[[package]]", "collector", text, 0, 0, "an id of data/collectors.csv", required, "Which collector"},
+    Spec{"[[package]]", "collector_count", whole, 1, 50, "collectors", required, "How many collectors"},
+    Spec{"[[package]]", "storage_gal", number, 10, 5000, "US gallons", "exactly one of storage_gal, storage_l",
+         "Volume of the solar tank"},
+    Spec{"[[package]]", "storage_l", number, 38, 18927, "litres", "exactly one of storage_gal, storage_l",
+         "The same in litres"},
+    Spec{"[[package]]", "loop", text, 0, 0, "drain_back, pressurized_glycol", required,
+         "How the collector loop is kept from freezing"},
+    Spec{"[[package]]", "arrangement", text, 0, 0, "two_tank, one_tank", "two_tank",
+         "Preheat tank ahead of the existing heater, or one tank with an electric element"},
+    Spec{"[[package]]", "backup_share_of_tank", number, 0, 0.9, "of the tank (0.4 is 40 %)", "0",
+         "one_tank: upper share of the tank that the element keeps hot"},
+    Spec{"[[package]]", "exchanger_effectiveness", number, 0.05, 1, "", "0.6",
+         "Heat exchanger effectiveness; 1 where the collector fluid is the stored water"},
+    Spec{"[[package]]", "flow_kg_s_m2", number, 0.001, 0.03, "kg/s for each m2 of collector", "0.015",
+         "Flow in the collector loop"},
+    Spec{"[[package]]", "pump_w", number, 0, 2000, "W", "60", "Electric power of all pumps while they run"},
+    Spec{"[[package]]", "pump_each_w", number, 0, 1000, "W", "0",
+         "drain_back: power of one pump; how many run follows from the lift. 0: pump_w stands for all"},
+    Spec{"[[package]]", "lift_ft", number, 0, 50, "feet", "0",
+         "drain_back: height from the reservoir to the top of the collectors, where the sheet does not say"},
+    Spec{"[[package]]", "on_difference_f", number, 1, 60, "degrees F of difference", "16",
+         "Hourly method: collector above tank bottom by so much starts the pump"},
+    Spec{"[[package]]", "off_difference_f", number, 0, 60, "degrees F of difference", "4",
+         "Hourly method: and by so little stops it"},
+    Spec{"[[package]]", "high_limit_f", number, 120, 210, "degrees F", "180",
+         "Hourly method: top of the solar tank that stops the pump"},
+    Spec{"[[package]]", "glycol_share", number, 0.2, 0.6, "by mass (0.5 is 50 %)", "0.5",
+         "pressurized_glycol: propylene glycol in the fluid"},
+    Spec{
+        "[[package]]", "tank_ua_w_k", number, 0, 50, "W/K", "2.5",
+        "Heat loss of the solar tank to its room (monthly method: one_tank only; its fit holds a well insulated tank)"},
+    Spec{"[[package]]", "pipe_ua_w_k", number, 0, 200, "W/K", "8",
+         "Heat loss of the collector loop's pipes to the air; EN 15316-4-3 takes 5 + 0.5 times the area in m2 (from "
+         "memory)"},
+    Spec{"[[package]]", "material_usd", number, 0, 1e6, "US dollars", required, "Material, with tax and delivery"},
+    Spec{"[[package]]", "labor_usd", number, 0, 1e6, "US dollars", required, "Labor of the installation, with permits"},
+    Spec{"[[package]]", "least_occupants", whole, 1, 20, "persons", "1", "Smallest household it is offered to"},
+    Spec{"[[package]]", "most_occupants", whole, 1, 20, "persons", "20", "Largest household it is offered to"},
+    Spec{"[[package]]", "life_years", whole, 1, 60, "years", "20",
+         "Life of the system, for the remaining value at the end of the study"},
+    Spec{"[[package.upkeep]]", "what", text, 0, 0, any_text, required, "What is done"},
+    Spec{"[[package.upkeep]]", "usd", number, 0, 1e6, "US dollars", required,
+         "Cost each time, in dollars of the install date; it rises with inflation"},
+    Spec{"[[package.upkeep]]", "first_year", whole, 1, 100, "years after the installation", required,
+         "End of which year it is first paid"},
+    Spec{"[[package.upkeep]]", "every_years", whole, 1, 100, "years", required, "Years between payments"},
+    Spec{"[[package.upkeep]]", "replaces", flag, 0, 0, "", "false",
+         "true for a part that is replaced (pump, tank): counted with the investment in the savings-to-investment "
+         "ratio"},
+
+    Spec{"[[incentive]]", "id", text, 0, 0, any_text, required, "Short unique name"},
+    Spec{"[[incentive]]", "title", text, 0, 0, any_text, required, "Name for people"},
+    Spec{"[[incentive]]", "payer", text, 0, 0, any_text, required, "Who pays"},
+    Spec{"[[incentive]]", "citation", text, 0, 0, any_text, required, "Statute, order or program document"},
+    Spec{"[[incentive]]", "standing", text, 0, 0, "verified, from memory, invented", required,
+         "How sure its facts are"},
+    Spec{"[[incentive]]", "kind", text, 0, 0, "rebate, credit", required,
+         "Money off or back, or a credit on an income tax return"},
+    Spec{"[[incentive]]", "flat_usd", number, 0, 1e6, "US dollars", one_amount, "The same amount for every household"},
+    Spec{"[[incentive]]", "share_of_cost", number, 0, 1, "of the installed cost (0.3 is 30 %)", one_amount,
+         "A share of the installed cost, less what base_less names"},
+    Spec{"[[incentive]]", "usd_per_ft2", number, 0, 1000, "US dollars", one_amount,
+         "For each square foot of gross collector area"},
+    Spec{"[[incentive]]", "usd_per_first_year_kwh", number, 0, 100, "US dollars", one_amount,
+         "For each kWh of purchased energy saved in the first year"},
+    Spec{"[[incentive]]", "cap_usd", number, 0, 1e6, "US dollars", none, "Most that one household gets"},
+    Spec{"[[incentive]]", "valid_from", date, 0, 0, "", none, "First install date for which it holds"},
+    Spec{"[[incentive]]", "valid_to", date, 0, 0, "", none, "Last install date for which it holds"},
+    Spec{"[[incentive]]", "least_income_share", number, 0, 10, "of the area median income (0.8 is 80 %)", none,
+         "Household income at least"},
+    Spec{"[[incentive]]", "most_income_share", number, 0, 10, "of the area median income (0.8 is 80 %)", none,
+         "Household income at most"},
+    Spec{"[[incentive]]", "tenures", list, 0, 0, "owner, renter", "any", "For which tenures it holds"},
+    Spec{"[[incentive]]", "fuels", list, 0, 0, fuel_words, "any", "For which fuels of the existing heater it holds"},
+    Spec{"[[incentive]]", "base_less", list, 0, 0, "ids of incentives", "none",
+         "Incentives whose amounts come off the cost before the share is taken"},
+    Spec{"[[incentive]]", "lowers_base_of", list, 0, 0, "ids of incentives", "none",
+         "The same said from the other side: incentives whose cost this amount lowers, for example a tax credit when "
+         "this is a utility rebate left out of income"},
+    Spec{"[[incentive]]", "refundable", flag, 0, 0, "", "false", "Credit: paid out beyond the tax owed"},
+    Spec{"[[incentive]]", "carryforward_years", whole, 0, 50, "years", "0",
+         "Credit: years after the first in which an unused part may still be taken"},
+    Spec{"[[incentive]]", "arrival", text, 0, 0, "install, months_after, tax_filing",
+         "install; of a credit: tax_filing", "When the money comes; tax_filing is 15 April of the year after"},
+    Spec{"[[incentive]]", "arrival_months", whole, 1, 120, "months", "required with arrival = \"months_after\"",
+         "Months after the installation"},
+
+    Spec{"[[loan]]", "id", text, 0, 0, any_text, required, "Short unique name"},
+    Spec{"[[loan]]", "title", text, 0, 0, any_text, required, "Name for people"},
+    Spec{"[[loan]]", "yearly_rate", number, 0, 1, share, required, "Nominal yearly rate, charged monthly"},
+    Spec{"[[loan]]", "term_months", whole, 1, 600, "months", required, "Number of monthly payments"},
+    Spec{"[[loan]]", "largest_usd", number, 1, 1e9, "US dollars", "no limit", "Most that is lent"},
+    Spec{"[[loan]]", "rounding", text, 0, 0, "half_up, half_even, up, down", "half_up",
+         "How payments and interest become whole cents"},
+
+    Spec{"decision", "longest_simple_payback_years", number, 0, 100, "years", none, "Simple payback at most"},
+    Spec{"decision", "longest_discounted_payback_years", number, 0, 100, "years", none, "Discounted payback at most"},
+    Spec{"decision", "least_net_savings_usd", number, -1e6, 1e6, "US dollars", none,
+         "Net savings over the study at least, in present value; 0 where no threshold is set at all"},
+    Spec{"decision", "least_savings_to_investment", number, 0.01, 100, "", none,
+         "Savings-to-investment ratio at least"},
+    Spec{"decision", "largest_extra_help_usd", number, 0, 1e6, "US dollars", "0",
+         "Most that the program would add beyond its incentives; a household that needs more does not pay"},
+
+    Spec{"suitability", "most_degrees_off_south", number, 0, 180, "degrees", "30",
+         "Roofs that look further from south do not suit (common practice)"},
+    Spec{"suitability", "most_shading_share", number, 0, 1, "(0.3 is 30 %)", "0.3",
+         "Roofs with more shade do not suit (common practice)"},
+    Spec{"suitability", "least_occupants_for_glycol", whole, 1, 20, "persons", "3",
+         "Fewer people leave a pressurized glycol loop without draw in summer (common practice)"},
+    Spec{"suitability", "renters_served", flag, 0, 0, "", "false",
+         "Whether renters are served; the owner must agree and pays"},
+
+    Spec{"heater", "life_years", number, 1, 60, "years", "13",
+         "Age at which an existing heater is replaced, with solar and without"},
+    Spec{"heater", "replacement_usd", number, 0, 1e5, "US dollars", "1500",
+         "Cost of that replacement, in dollars of the install date"},
+};
+
+}  // namespace
+
+std::span<const Spec> specs() {
+  return all_specs;
+}
+
+const Spec& spec_named(std::string_view table, std::string_view name) {
+  const auto found = std::find_if(all_specs.begin(), all_specs.end(),
+                                  [&](const Spec& spec) { return spec.table == table && spec.name == name; });
+  if (found == all_specs.end()) throw std::logic_error(fmt::format("no key {} in the key table", path_of(table, name)));
+  return *found;
+}
+
+std::string allowed_of(const Spec& spec) {
+  const std::string unit = spec.unit.empty() ? "" : " " + std::string(spec.unit);
+  switch (spec.type) {
+    using enum KeyType;
+    case text:
+      return std::string(spec.unit);
+    case list:
+      return fmt::format("a list of text: {}", spec.unit);
+    case date:
+      return std::string(date_allowed);
+    case flag:
+      return "true or false";
+    case number:
+      return fmt::format("{} to {}{}", errors::plain_number(spec.low), errors::plain_number(spec.high), unit);
+    case whole:
+      return fmt::format("a whole number, {} to {}{}", errors::plain_number(spec.low), errors::plain_number(spec.high),
+                         unit);
+  }
+  return {};
+}
+
+std::string path_of(std::string_view table, std::string_view name) {
+  if (table == rules_file) return std::string(name);
+  while (table.starts_with('[')) table.remove_prefix(1);
+  while (table.ends_with(']')) table.remove_suffix(1);
+  return table.empty() ? std::string(name) : fmt::format("{}.{}", table, name);
+}
+
+std::span<const ProgramKey> program_keys() {
+  static const std::vector<std::string> allowed = [] {
+    std::vector<std::string> out;
+    for (const Spec& spec : specs()) out.push_back(allowed_of(spec));
+    return out;
+  }();
+  static const std::vector<ProgramKey> keys = [] {
+    static constexpr std::array<std::string_view, 6> type_names{"text", "number",        "whole number",
+                                                                "date", "true or false", "list of text"};
+    std::vector<ProgramKey> out;
+    for (std::size_t i = 0; i < specs().size(); ++i) {
+      out.push_back({specs()[i].table, specs()[i].name, type_names.at(static_cast<std::size_t>(specs()[i].type)),
+                     allowed[i], specs()[i].default_text, specs()[i].meaning});
+    }
+    return out;
+  }();
+  return keys;
+}
+
+std::string program_keys_markdown() {
+  std::string out;
+  std::string_view table = "-";
+  for (const ProgramKey& key : program_keys()) {
+    if (key.table != table) {
+      table = key.table;
+      const std::string title = table.empty()            ? "Top of the file"
+                                : table.starts_with('[') ? fmt::format("`{}`", table)
+                                                         : fmt::format("`[{}]`", table);
+      out +=
+          fmt::format("{}### {}\n\n| key | type | allowed | if left out | meaning |\n| --- | --- | --- | --- | --- |\n",
+                      out.empty() ? "" : "\n", title);
+    }
+    out +=
+        fmt::format("| `{}` | {} | {} | {} | {} |\n", key.name, key.type, key.allowed, key.default_text, key.meaning);
+  }
+  return out;
+}
+
+}  // namespace warmledger::catalog
