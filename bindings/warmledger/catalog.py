@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 import os
+from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
 from . import _core
-from .errors import FileUnreadable, MalformedText, error
+from .changes import changed_text, setting_in, without_entries
+from .display import table_html
+from .errors import Error, FileUnreadable, MalformedText, error
 
 DATA_VARIABLE = "WARMLEDGER_DATA"
 
@@ -46,26 +49,106 @@ class Catalog:
 
 
 class Program:
-    """A program file, read and checked, with the catalogue it was read with."""
+    """A program file, read and checked, with the catalogue it was read with. It never changes: `changed` gives another.
 
-    def __init__(self, text: str, name: str, catalog: Catalog) -> None:
-        self._text, self.file, self.catalog = text, name, catalog
+    Made by `load_program` and `parse_program`. Pickles and copies, also to other processes.
+    """
+
+    def __init__(self, text: str, name: str, catalog: Catalog, changes: Mapping[str, Any] | None = None) -> None:
+        self.text, self.file, self.catalog = text, name, catalog
+        self.changes = dict(changes or {})
         self.core = _core.catalog.parse_program(text, name, catalog.core)
         self._appraiser: _core.appraisal.Appraiser | None = None
 
     def __reduce__(self) -> tuple[Any, ...]:
-        return (Program, (self._text, self.file, self.catalog))
+        return (Program, (self.text, self.file, self.catalog, self.changes))
 
     def __repr__(self) -> str:
         counts = f"{len(self.packages)} packages, {len(self.incentives)} incentives, {len(self.loans)} loans"
-        return f"<Program {self.title}: {counts}>"
+        changed = ", ".join(list(self.changes)[:3]) + (", ..." if len(self.changes) > 3 else "")
+        return f"<Program {self.title}: {counts}{f'; changed: {changed}' if changed else ''}>"
+
+    def _repr_html_(self) -> str:
+        return table_html(
+            [
+                ("Program", self.title),
+                ("Note", self.note),
+                ("Installed on", str(self.install_date)),
+                ("Study", f"{self.study_years} years"),
+                ("Discount rate", f"{self.core.nominal_discount_rate:.2%} a year, nominal"),
+                ("Inflation", f"{self.core.inflation_rate:.2%} a year"),
+                ("Income tiers", ", ".join(self.tiers)),
+                ("Packages", ", ".join(self.packages)),
+                ("Incentives", ", ".join(self.incentives)),
+                ("Loans", ", ".join(self.loans)),
+                ("File", self.file),
+                *(("Changed", f"{key} = {value!r}") for key, value in self.changes.items()),
+            ]
+        )
+
+    def changed(self, changes: Mapping[str, Any]) -> Program:
+        """The same program with some keys of its file changed, for a what-if; this one stays as it is.
+
+        changes  maps keys, written as in a program file, to values:
+
+            "study_years": 25                                   a value at the top of the file
+            "economics.inflation_rate": 0.03                    in a table
+            "incentive.ID.flat_usd": 0                          in the entry with that id: incentive, loan, package
+            "income.tier.low.most_share": 0.6                   or with that name: place, income.tier
+            'place."High Town".latitude_deg': 39.2              quotes where a name holds spaces or dots
+            "incentive.ID": None                                None takes out a key or an entry
+            "loan.ID": {"title": "...", "yearly_rate": 0.04, "term_months": 60}     a whole entry, new or in place of
+                                                                the old one
+
+        Values are those of a program file: text, numbers, true or false, dates (datetime.date), lists. The changes are
+        made in their order and the result is checked as a file is: the errors are the same and name the key. What is
+        not in the file cannot be named (UnknownName), so incentives of data/incentives can only be left out as a whole,
+        by "jurisdictions".
+
+        The changes stand in `changes` and in `assumptions()`, so that no output hides them. `text` holds the new file
+        (without comments), to be saved with `Path("b.toml").write_text(program.text, encoding="utf-8")`.
+        """
+        if not isinstance(changes, Mapping):
+            raise error(
+                MalformedText,
+                "are no changes",
+                key="changes",
+                value=repr(changes)[:80],
+                allowed="a mapping of keys of a program file to values",
+            )
+        text = changed_text(self.text, changes, self.file)
+        try:
+            return Program(text, self.file, self.catalog, {**self.changes, **changes})
+        except Error as failure:
+            # The file had no error before, so that a change is at fault. Line numbers of the new text help nobody.
+            problem = failure.problem
+            keys = [key for key in changes if without_entries(key) == problem["key"]]
+            if len(keys) > 1:
+                keys = [key for key in keys if str(changes[key]) == problem["value"].strip('"')]
+            raise error(
+                type(failure),
+                problem["what"],
+                allowed=problem["allowed"],
+                value=problem["value"],
+                file=f"{self.file}, changed",
+                key=keys[0] if len(keys) == 1 else problem["key"],
+            ) from None
+
+    def setting(self, key: str) -> Any:
+        """What the program file says at a key, written as for `changed`; UnknownName where it does not say it.
+
+        A table is a dict, a list of tables a list of dicts. program.setting("prices.propane.usd_per_unit") * 1.2
+        """
+        return setting_in(self.text, key, self.file)
 
     @property
     def title(self) -> str:
+        """Name of the program."""
         return self.core.title
 
     @property
     def note(self) -> str:
+        """What every output says of it; empty for none."""
         return self.core.note
 
     @property
@@ -75,14 +158,17 @@ class Program:
 
     @property
     def packages(self) -> list[str]:
+        """Ids of the packages, in file order."""
         return self.core.packages
 
     @property
     def incentives(self) -> list[str]:
+        """Ids of the incentives, those of its jurisdictions too."""
         return self.core.incentives
 
     @property
     def loans(self) -> list[str]:
+        """Ids of the loans, in file order."""
         return self.core.loans
 
     @property
@@ -92,14 +178,20 @@ class Program:
 
     @property
     def study_years(self) -> int:
+        """Length of the study."""
         return self.core.study_years
 
     def assumptions(self) -> list[tuple[str, str, str]]:
         """Everything a run rests on: (what, value, source)."""
-        return _core.catalog.assumptions(self.core, self.catalog.core)
+        changes = [
+            (f"changed: {key}", "taken out" if value is None else str(value), f"changed after reading {self.file}")
+            for key, value in self.changes.items()
+        ]
+        return changes + _core.catalog.assumptions(self.core, self.catalog.core)
 
     @property
     def appraiser(self) -> _core.appraisal.Appraiser:
+        """What appraises under this program; made when first asked for."""
         if self._appraiser is None:
             self._appraiser = _core.appraisal.Appraiser(self.core, self.catalog.core)
         return self._appraiser
