@@ -146,6 +146,10 @@ py::list incentives_list(const Held<N>& held) {
     row["reason"] = stack.explain(outcome, held.result.claim);
     row["citation"] = rule.citation;
     row["standing"] = incentives::name_of(rule.standing);
+    py::list payments;
+    for (const incentives::Payment& payment : outcome.payments)
+      payments.append(py::make_tuple(to_python(payment.date), payment.usd));
+    row["payments"] = payments;  // what arrives when, also after the study
     rows.append(row);
   }
   return rows;
