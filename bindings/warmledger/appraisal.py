@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime
 import html
 import json
+import os
 import warnings
 from collections.abc import Iterator, Mapping
 from decimal import Decimal
@@ -12,7 +13,7 @@ from typing import TYPE_CHECKING, Any
 
 from . import _core
 from .catalog import PathLike, Program, as_program
-from .errors import Contradiction, MalformedText, UnknownColumnWarning, error
+from .errors import Contradiction, MalformedText, NotAvailable, UnknownColumnWarning, error
 from .sheet import checked_header, text_of
 
 if TYPE_CHECKING:
@@ -76,20 +77,30 @@ class Appraisal:
     Amounts are US dollars as float, or as decimal.Decimal when appraised with exact=True.
     """
 
-    def __init__(self, held: Any = None, sections: Mapping[str, Any] | None = None) -> None:
+    def __init__(
+        self, held: Any = None, sections: Mapping[str, Any] | None = None, program: Program | None = None
+    ) -> None:
         self._held = held  # what the library computed; sections are read from it when first asked for
         self._sections: dict[str, Any] = dict(sections or {})
+        self._program = program
 
     def _section(self, name: str) -> Any:
         if name not in self._sections:
             self._sections[name] = self._held.section(name)
         return self._sections[name]
 
-    def __getstate__(self) -> dict[str, Any]:
-        return {name: self._section(name) for name in SECTIONS}
+    def __getstate__(self) -> tuple[dict[str, Any], Program | None]:
+        return {name: self._section(name) for name in SECTIONS}, self._program
 
-    def __setstate__(self, sections: dict[str, Any]) -> None:
-        self.__init__(None, sections)  # type: ignore[misc]
+    def __setstate__(self, state: tuple[dict[str, Any], Program | None]) -> None:
+        self.__init__(None, *state)  # type: ignore[misc]
+
+    @property
+    def program(self) -> Program:
+        """The program it was appraised under."""
+        if self._program is None:
+            raise error(NotAvailable, "was made without its program", allowed="an Appraisal that appraise() returned")
+        return self._program
 
     @property
     def summary(self) -> dict[str, Any]:
@@ -200,6 +211,23 @@ class Appraisal:
         names = MONTHLY + (SIMULATED if section["detail"] == "hourly" else ())
         return pd.DataFrame({name: section[name] for name in names}, index=pd.Index(MONTHS, name="month"))
 
+    def loan_worksheet(self, path: PathLike, *, loan: str | None = None, overwrite: bool = True) -> None:
+        """Write the offer with one loan as a workbook (.xlsx) whose formulas follow when somebody changes the inputs.
+
+        path       where to write; the file is moved in place when it is whole
+        loan       id of a loan of `loans`; None: the best one
+        overwrite  False: raise Contradiction when a file stands there
+
+        Cost, incentives, rate, term, largest sum lent, discount rate and the level of energy prices may be changed;
+        payment schedule, cash flow by year, paybacks and net savings follow. Raises MissingValue if there is no loan,
+        UnknownName for one that is not in `loans`, NotAvailable for one whose payments are not level.
+        """
+        from .outputs import outputs
+        from .worksheet import write_worksheet
+
+        with outputs([os.fspath(path)], force=overwrite, endings=(".xlsx",)) as (output,):
+            write_worksheet(output.temporary, self, loan)
+
     def to_dict(self) -> dict[str, Any]:
         """Everything, as plain Python objects."""
         return {name: self._section(name) for name in SECTIONS}
@@ -309,7 +337,7 @@ def appraise_row(
     exact: bool = False,
 ) -> Appraisal:
     """The same for a row of a sheet that was read as text."""
-    return Appraisal(program.appraiser.appraise(header, cells, file, row, detail, exact))
+    return Appraisal(program.appraiser.appraise(header, cells, file, row, detail, exact), program=program)
 
 
 def _dollars(value: float | Decimal) -> str:
