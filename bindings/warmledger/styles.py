@@ -61,11 +61,12 @@ class Styles:
     def __init__(self, book: Any) -> None:
         self.book = book
         base: dict[str, Any] = {"font_name": "Calibri", "font_size": 11, "valign": "top"}
-        figure = {**base, "align": "right", "indent": 1}
-        heading = {**base, "bold": True, "text_wrap": True, "bg_color": "#E7E6E6", "bottom": 1}
+        figure: dict[str, Any] = {**base, "align": "right", "indent": 1}
+        heading: dict[str, Any] = {**base, "bold": True, "text_wrap": True, "bg_color": "#E7E6E6", "bottom": 1}
         self.base = base
         self.plain = book.add_format(base)
         self.right = book.add_format(figure)
+        self.indented = book.add_format({**base, "indent": 1})
         self.wrapped = book.add_format({**base, "text_wrap": True})
         self.bold = book.add_format({**base, "bold": True})
         self.alarm = book.add_format({"bold": True, "font_color": "#9C2A00", "bg_color": "#F7D9C6"})
@@ -73,6 +74,7 @@ class Styles:
         self.section = book.add_format({**base, "bold": True, "font_size": 12})
         self.header = book.add_format(heading)
         self.header_right = book.add_format({**heading, "align": "right", "indent": 1})
+        self.header_indented = book.add_format({**heading, "indent": 1})
         self.header_own = book.add_format({**heading, "bg_color": "#D9ECF7"})
         self.count = book.add_format({**figure, "num_format": "#,##0"})
         self.share = book.add_format({**figure, "num_format": "0.0%"})
@@ -95,11 +97,11 @@ class Styles:
             self._made[key] = self.book.add_format({**self.base, **properties})
         return self._made[key]
 
-    def number(self, unit: str, decimals: int) -> Any:
-        """Numbers with thousands parted; dollars with their sign."""
+    def number(self, unit: str, decimals: int, *, quiet_zero: bool = False) -> Any:
+        """Numbers with thousands parted; dollars with their sign. `quiet_zero`: a dash for nothing."""
         form = "#,##0" + ("." + "0" * decimals if decimals else "")
         if unit.startswith("US dollars"):
-            form = f"${form};-${form}"
+            form = f"${form};-${form}" + (';"–"' if quiet_zero else "")
         return self._format((form,), {"num_format": form, "align": "right", "indent": 1})
 
     def input(self, form: str, align: str = "right") -> Any:

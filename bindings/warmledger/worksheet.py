@@ -84,9 +84,8 @@ def offer_of(appraisal: Appraisal, loan: str | None) -> Offer:
         elif category != "installed cost":
             table["other"][month] += signed
     net_cost = float(measures["net_cost_usd"])
-    most = terms.get("largest_usd")
-    if most is None and float(terms["cash_at_install_usd"]) > 0:
-        most = terms["amount_usd"]
+    most = _said_of_loan(appraisal, chosen, "largest_usd")
+    terms["rounding"] = _said_of_loan(appraisal, chosen, "rounding") or "half_up"
     return Offer(
         appraisal,
         terms,
@@ -95,7 +94,7 @@ def offer_of(appraisal: Appraisal, loan: str | None) -> Offer:
         appraisal.program.core.nominal_discount_rate,
         float(measures["installed_cost_usd"]),
         incentives,
-        None if most is None or float(most) >= 1e12 else float(most),
+        None if most is None else float(most),
         table["without"],
         table["bills_with"],
         table["other"],
@@ -104,15 +103,23 @@ def offer_of(appraisal: Appraisal, loan: str | None) -> Offer:
     )
 
 
+def _said_of_loan(appraisal: Appraisal, loan: str, key: str) -> Any:
+    """What the program file says of a loan, None where it leaves a key out."""
+    try:
+        return appraisal.program.setting(f'loan."{loan}".{key}')
+    except UnknownName:
+        return None
+
+
 def schedule_of(offer: Offer) -> dict[str, list[Any]]:
-    """The library's schedule of the loan. Raises NotAvailable if its payments are not the level ones of the formulas."""
+    """The library's schedule of the loan. Raises NotAvailable if its payments are not level."""
     loan = offer.loan
     schedule = _core.loans.schedule(
         float(loan["amount_usd"]),
         float(loan["yearly_rate"]),
         int(loan["term_months"]),
         offer.start,
-        loan.get("rounding", "half_up"),
+        loan["rounding"],
     )
     paid = schedule["payment_usd"]
     level = paid[0] if paid else 0.0
@@ -151,8 +158,9 @@ class _Writer:
     def __init__(self, book: Any, offer: Offer, schedule: dict[str, list[Any]]) -> None:
         self.book, self.offer, self.schedule = book, offer, schedule
         self.style = Styles(book)
-        self.rounding = offer.loan.get("rounding", "half_up")
+        self.rounding = offer.loan["rounding"]
         self.money = self.style.number("US dollars", 2)
+        self.quiet = self.style.number("US dollars", 2, quiet_zero=True)
         self.whole = self.style.number("", 0)
         self.tenth = self.style.number("", 1)
         self.pages = {name: book.add_worksheet(name) for name in ("Offer", "Payments", "Years", "Months", "Notes")}
@@ -213,7 +221,7 @@ class _Writer:
         page.hide_gridlines(2)
         page.set_column(0, 0, 46)
         page.set_column(1, 1, 19)
-        page.set_column(2, 2, 34)
+        page.set_column(2, 2, 38)
         page.set_column(3, 4, 19)
         page.write_string(0, 0, cut(f"Loan worksheet: household {offer.appraisal.household_id}", 200), style.title)
         page.set_row(0, 24)
@@ -227,7 +235,7 @@ class _Writer:
             row += 1
         page.merge_range(row, 0, row, 4, "", style.notice)
         page.write_string(row, 0, NOTICE, style.notice)
-        page.set_row(row, 48)
+        page.set_row(row, 34)
         row += 2
         row = self.inputs(row)
         row = self.results(row + 1, measures)
@@ -243,9 +251,11 @@ class _Writer:
         page.write_string(row, 0, "Inputs: change the blue cells", style.section)
         row += 1
         for c, text in enumerate(("", "now", "unit and range", "appraised with")):
-            page.write_string(row, c, text, style.header_right if c in (1, 3) else style.header)
-        at_least_0 = {"validate": "decimal", "criteria": ">=", "value": 0}
-        rate = {"validate": "decimal", "criteria": "between", "minimum": 0, "maximum": 1}
+            page.write_string(
+                row, c, text, style.header_right if c in (1, 3) else style.header_indented if c else style.header
+            )
+        at_least_0: dict[str, Any] = {"validate": "decimal", "criteria": ">=", "value": 0}
+        rate: dict[str, Any] = {"validate": "decimal", "criteria": "between", "minimum": 0, "maximum": 1}
         lines: list[tuple[str, str, Any, str, str, dict[str, Any]]] = [
             ("installed_cost", "Installed cost", offer.cost, "money", "US dollars, 0 or more", at_least_0),
             ("yearly_rate", "Yearly rate of the loan", float(loan["yearly_rate"]), "rate", "a year, 0 to 100 %", rate),
@@ -288,14 +298,16 @@ class _Writer:
         for name, label, value, kind, unit, rule in lines:
             row += 1
             page.write_string(row, 0, label, style.plain)
-            page.write_string(row, 2, unit, style.plain)
+            page.write_string(row, 2, unit, style.indented)
             if value is None:
                 page.write_blank(row, 1, None, inputs[kind])
                 page.write_string(row, 3, "no limit", style.right)
             else:
                 page.write_number(row, 1, value, inputs[kind])
                 page.write_number(row, 3, value, shown[kind])
-            page.data_validation(row, 1, row, 1, {**rule, "error_title": "Not allowed", "error_message": f"{label}: {unit}"})
+            page.data_validation(
+                row, 1, row, 1, {**rule, "error_title": "Not allowed", "error_message": f"{label}: {unit}"}
+            )
             self.book.define_name(name, f"=Offer!$B${row + 1}")
         row += 2
         for c, text in enumerate(("incentive", "amount, US dollars", "months after install", "appraised with")):
@@ -335,7 +347,9 @@ class _Writer:
         self.book.define_name("incentive_month", f"=Offer!$C${low}:$C${high}")
         row += 1
         count = 5 + 2 * (high - low + 1)
-        numbers = "installed_cost,yearly_rate,term_months,discount_rate,energy_price_level,incentive_usd,incentive_month"
+        numbers = (
+            "installed_cost,yearly_rate,term_months,discount_rate,energy_price_level,incentive_usd,incentive_month"
+        )
         page.merge_range(row, 0, row, 4, "", style.bold)
         page.write_formula(
             row,
@@ -358,9 +372,10 @@ class _Writer:
         """Results, now and as the library appraised them; returns the row after them."""
         offer, page, style, loan = self.offer, self.pages["Offer"], self.style, self.offer.loan
         page.write_string(row, 0, "Results", style.section)
+        kinds = (style.header, style.header_right, style.header_indented, style.header_right, style.header_right)
         row += 1
         for c, text in enumerate(("", "now", "unit", "as appraised", "change")):
-            page.write_string(row, c, text, style.header if c in (0, 2) else style.header_right)
+            page.write_string(row, c, text, kinds[c])
         last = FIRST + 1 + offer.months  # of the months, counted from 1 as in formulas
 
         def months(column: str) -> str:
@@ -403,7 +418,7 @@ class _Writer:
             ("lowest_month", "Lowest month of year 1, saving less payment", f"=MIN({first_year('U')})",
              "US dollars a month", self.money, loan["lowest_month_usd"]),
             ("month_one", "Pays from month one", '=IF(AND(paid_at_install<=0,average_month>=0),"yes","no")',
-             "nothing at install, average month not negative", style.right, "yes" if loan["pays_from_month_one"] else "no"),
+             "nothing at install, month not below 0", style.right, "yes" if loan["pays_from_month_one"] else "no"),
             ("simple_payback", "Simple payback, in cash", first_crossing("N"), "years", self.tenth,
              measures["simple_payback_years"]),
             ("discounted_payback", "Discounted payback, in cash", first_crossing("Q"), "years", self.tenth,
@@ -419,7 +434,7 @@ class _Writer:
             self.live[name] = value
             page.write_string(row, 0, label, style.plain)
             page.write_formula(row, 1, formula, form, value)
-            page.write_string(row, 2, unit, style.plain)
+            page.write_string(row, 2, unit, style.indented)
             if isinstance(value, str):
                 page.write_string(row, 3, value, style.right)
             else:
@@ -428,7 +443,7 @@ class _Writer:
             page.write_formula(
                 row,
                 4,
-                f'=IF(AND(ISNUMBER({cells[0]}),ISNUMBER({cells[1]})),{cells[0]}-{cells[1]},IF({cells[0]}={cells[1]},"",'
+                f'=IF(AND(ISNUMBER({cells[0]}),ISNUMBER({cells[1]})),ROUND({cells[0]}-{cells[1]},6),IF({cells[0]}={cells[1]},"",'
                 '"changed"))',
                 form,
                 "" if isinstance(value, str) else 0.0,
@@ -494,7 +509,8 @@ class _Writer:
         page = self.headed(
             "Payments",
             f"US dollars, to the cent; {LONGEST_TERM_MONTHS} rows are ready, those after the term stay empty.",
-            [("number", 10), ("date", 13), ("payment", 15), ("interest", 15), ("principal", 15), ("balance after it", 17)],
+            [("number", 10), ("date", 13), ("payment", 15), ("interest", 15), ("principal", 15),
+             ("balance after it", 17)],
             wide=False,
             last=FIRST + term,
         )  # fmt: skip
@@ -534,13 +550,13 @@ class _Writer:
         study = self.offer.appraisal.study_years
         page = self.headed(
             "Years",
-            "US dollars of the day; what is paid is negative. Year 0 is the install date, year 1 the twelve months after it.",
+            "US dollars of the day; what is paid is negative. Year 0 is the install date.",
             [
                 ("year", 8), ("installed cost", 14), ("incentives", 14), ("water heating without", 14),
                 ("water heating with, pumps included", 16), ("saving on water heating", 14),
                 ("upkeep and replacements, with less without", 18), ("remaining values, with less without", 17),
-                ("loan paid out", 14), ("loan payments", 14), ("net cash flow, in cash", 15), ("running sum, in cash", 15),
-                ("balance settled at the end", 15), ("net cash flow, with the loan", 16),
+                ("loan paid out", 14), ("loan payments", 14), ("net cash flow, in cash", 15),
+                ("running sum, in cash", 15), ("balance settled at the end", 15), ("net cash flow, with the loan", 16),
                 ("running sum, with the loan", 16),
             ],
             wide=True,
@@ -563,6 +579,7 @@ class _Writer:
         cash, financed = by_year(flow["cash"]), by_year(flow["financed"])
         runs = running(cash), running(financed)
         last = FIRST + 1 + offer.months
+        year_of_month = f"Months!$B${FIRST + 1}:$B${last}"
         for year in range(study + 1):
             r, here = FIRST + year, FIRST + year + 1
             page.write_number(r, 0, year, self.whole)
@@ -570,18 +587,25 @@ class _Writer:
                 page.write_formula(
                     r,
                     c,
-                    f"={factor}SUMIFS(Months!${column}${FIRST + 1}:${column}${last},Months!$B${FIRST + 1}:$B${last},A{here})",
-                    self.money,
+                    f"={factor}SUMIFS(Months!${column}${FIRST + 1}:${column}${last},{year_of_month},A{here})",
+                    self.quiet,
                     sums[c][year],
                 )
             before = f"+{{0}}{here - 1}" if year else ""
-            page.write_formula(r, 10, f"=B{here}+C{here}+F{here}+G{here}", self.money, cash[year])
-            page.write_formula(r, 11, f"=K{here}{before.format('L')}", self.money, runs[0][year])
-            page.write_formula(r, 13, f"=K{here}+I{here}+J{here}+M{here}", self.money, financed[year])
-            page.write_formula(r, 14, f"=N{here}{before.format('O')}", self.money, runs[1][year])
+            page.write_formula(r, 10, f"=B{here}+C{here}+F{here}+G{here}", self.quiet, cash[year])
+            page.write_formula(r, 11, f"=K{here}{before.format('L')}", self.quiet, runs[0][year])
+            page.write_formula(r, 13, f"=K{here}+I{here}+J{here}+M{here}", self.quiet, financed[year])
+            page.write_formula(r, 14, f"=N{here}{before.format('O')}", self.quiet, runs[1][year])
         r = FIRST + study + 1
         total = self.book.add_format(
-            {**self.style.base, "num_format": "$#,##0.00;-$#,##0.00", "bold": True, "top": 1, "align": "right", "indent": 1}
+            {
+                **self.style.base,
+                "num_format": "$#,##0.00;-$#,##0.00",
+                "bold": True,
+                "top": 1,
+                "align": "right",
+                "indent": 1,
+            }
         )
         page.write_string(r, 0, "all", self.style.total_label)
         totals = {**sums, 10: cash, 13: financed}
@@ -619,31 +643,33 @@ class _Writer:
             page.write_number(r, 0, m, self.whole)
             page.write_number(r, 1, (m + 11) // 12, self.whole)
             if m:
-                page.write_formula(r, 2, f"=EDATE($C${FIRST + 1},A{here})", self.style.date, serial(later(offer.start, m)))
+                page.write_formula(
+                    r, 2, f"=EDATE($C${FIRST + 1},A{here})", self.style.date, serial(later(offer.start, m))
+                )
             else:
                 page.write_number(r, 2, serial(offer.start), self.style.date)
             for c, fixed in ((3, offer.without), (4, offer.bills_with), (6, offer.other), (7, offer.worth)):
-                page.write_number(r, c, fixed[m], self.money)
+                page.write_number(r, c, fixed[m], self.quiet)
 
             def put(c: int, formula: str, name: str, form: Any, r: int = r, m: int = m) -> None:
                 value: Any = flow[name][m]
                 page.write_formula(r, c, formula, form, "" if value is None else value)
 
-            put(5, f"=energy_price_level*(D{here}-E{here})", "saving", self.money)
-            put(8, f"=SUMIFS(incentive_usd,incentive_month,A{here})", "incentive", self.money)
-            put(9, "=0" if m else "=-installed_cost", "cost", self.money)
+            put(5, f"=energy_price_level*(D{here}-E{here})", "saving", self.quiet)
+            put(8, f"=SUMIFS(incentive_usd,incentive_month,A{here})", "incentive", self.quiet)
+            put(9, "=0" if m else "=-installed_cost", "cost", self.quiet)
             worth = f"+MAX(0,installed_cost-SUM(incentive_usd))*{offer.system_worth_share!r}" if at_end else ""
-            put(10, f"=H{here}{worth}", "worth", self.money)
-            put(11, f"=F{here}+G{here}+I{here}+J{here}", "cash", self.money)
-            put(12, f"=L{here}+M{before}" if m else f"=L{here}", "running cash", self.money)
+            put(10, f"=H{here}{worth}", "worth", self.quiet)
+            put(11, f"=F{here}+G{here}+I{here}+J{here}", "cash", self.quiet)
+            put(12, f"=L{here}+M{before}" if m else f"=L{here}", "running cash", self.quiet)
             put(13, crossing("M", f"L{here}", m), "crossing cash", hundredth)
             put(14, f"=(1+discount_rate)^(-A{here}/12)", "factor", factor)
-            put(15, f"=L{here}*O{here}" + (f"+P{before}" if m else ""), "running discounted", self.money)
+            put(15, f"=L{here}*O{here}" + (f"+P{before}" if m else ""), "running discounted", self.quiet)
             put(16, crossing("P", f"(L{here}*O{here})", m), "crossing discounted", hundredth)
-            put(17, "=0" if m else "=amount_lent", "advance", self.money)
-            put(18, f"=-N(Payments!C{here})" if m else "=0", "payment", self.money)
-            put(19, f"=-N(Payments!F{here})" if at_end else "=0", "settled", self.money)
-            page.write_formula(r, 20, f"=F{here}+S{here}", self.money, flow["saving"][m] + flow["payment"][m])
+            put(17, "=0" if m else "=amount_lent", "advance", self.quiet)
+            put(18, f"=-N(Payments!C{here})" if m else "=0", "payment", self.quiet)
+            put(19, f"=-N(Payments!F{here})" if at_end else "=0", "settled", self.quiet)
+            page.write_formula(r, 20, f"=F{here}+S{here}", self.quiet, flow["saving"][m] + flow["payment"][m])
 
     # ---- Notes ----
 
@@ -665,13 +691,13 @@ class _Writer:
             (
                 "Loan",
                 f"Level monthly payments, interest each month on the balance at a twelfth of the yearly rate, payment "
-                f"and interest rounded to cents ({self.rounding.replace('_', ' ')}); the last payment settles what rounding "
-                "left. A balance still owed at the end of the study is counted as settled then. Fees are not in it.",
+                f"and interest rounded to cents ({self.rounding.replace('_', ' ')}); the last payment settles what "
+                "rounding left. A balance still owed at the end of the study is counted as settled then.",
             ),
             (
                 "Paybacks and net savings",
-                f"Study of {offer.appraisal.study_years} years. Paybacks leave remaining values out, for no money comes in; "
-                "net savings count them. Monthly amounts are discounted by (1 + rate)^(months / 12).",
+                f"Study of {offer.appraisal.study_years} years. Paybacks leave remaining values out, for no money comes"
+                " in; net savings count them. Monthly amounts are discounted by (1 + rate)^(months / 12).",
             ),
             (
                 "Remaining value of the system",
@@ -722,5 +748,3 @@ def later(start: datetime.date, months: int) -> datetime.date:
 def serial(date: datetime.date) -> int:
     """Day number of a spreadsheet (ECMA-376: 1900 date system, for dates from March 1900 on)."""
     return (date - datetime.date(1899, 12, 30)).days
-
-
