@@ -272,6 +272,22 @@ TEST_CASE("catalogue: a wrong cell is named with file, line and column") {
   CHECK(
       message("tax.csv", "single,15750,0.12", "single,15000,0.12") ==
       ", line 3, standard_deduction_usd: 15000 differs from the row above of the same year and status; allowed: 15750");
+  CHECK(message("poverty.csv", "2026-01-13", "2026-13-01") ==
+        ", line 2, valid_from: 2026-13-01 is not a day of the calendar; allowed: a date such as 2026-09-01");
+  CHECK(message("poverty.csv", "alaska", "Alaska") ==
+        ", line 3, region: Alaska is not known; allowed: contiguous, alaska, hawaii");
+  CHECK(message("poverty.csv", "27320", "21640") ==
+        ", line 2, persons_3_usd: 21640 does not rise above the guideline for one person fewer; allowed: guidelines "
+        "that rise with the household");
+  CHECK(message("poverty.csv", "alaska", "contiguous") ==
+        ", line 3, region: contiguous from 2026-01-13 stands twice; allowed: each once");
+  CHECK(message("income_tiers.csv", "area_median_by_size", "median").starts_with(", line 2, measure: median is not"));
+  CHECK(message("income_tiers.csv", ",yes,0.3,", ",perhaps,0.3,") ==
+        ", line 2, least_included: perhaps is not known; allowed: yes, no");
+  CHECK(message("income_tiers.csv", ",0.5,no,0.8,", ",0.9,no,0.8,") ==
+        ", line 6, most_share: 0.8 is below least_share 0.9; allowed: a share at or above least_share");
+  CHECK(message("income_tiers.csv", "very low,area_median_by_size,,yes,0.5,", "very low,area_median_by_size,,yes,,") ==
+        ", line 3, most_share: and least_share are both empty; allowed: one of the two or both");
   CHECK(message("incentives/federal.toml", "cap_usd", "cap_us") ==
         ", line 28, incentive.cap_us: is no key of this table (did you mean cap_usd?); allowed: id, title, payer, "
         "citation, standing, kind, flat_usd, "

@@ -11,6 +11,8 @@
 #include "warmledger/climate/climate.hpp"
 #include "warmledger/hotwater/heater.hpp"
 #include "warmledger/hotwater/system.hpp"
+#include "warmledger/incentives/income_tiers.hpp"
+#include "warmledger/incentives/poverty.hpp"
 #include "warmledger/incentives/rule.hpp"
 #include "warmledger/incentives/tax.hpp"
 #include "warmledger/prices/fuels.hpp"
@@ -51,6 +53,8 @@ struct Catalog {
   std::vector<CollectorEntry> collectors;
   std::vector<HeaterEntry> heaters;
   incentives::TaxTables taxes;
+  incentives::PovertyTables poverty;
+  std::vector<incentives::TierLine> income_tiers;  ///< definitions of low, moderate, ... income, side by side
   std::map<std::string, std::vector<incentives::Rule>> jurisdictions;  ///< by file name without ending, e.g. "federal"
 
   /// The state's price, else the US one; nullptr if the file has neither.

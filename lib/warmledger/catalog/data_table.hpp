@@ -98,16 +98,31 @@ class DataTable {
     return static_cast<int>(found);
   }
 
-  /// A word through a function such as fuel_named, whose error gets the file, line and column.
+  /// A word through a function such as fuel_named, or a date through parse_date; its error gets the file, line and
+  /// column.
   template <class Named>
   [[nodiscard]] auto named(std::size_t row, std::size_t column, Named named_by) const {
+    const auto here = [&](errors::Problem problem) {
+      problem.where = {file_, line(row), {}, columns_[column]};
+      return problem;
+    };
     try {
       return named_by(std::string_view(text(row, column)));
     } catch (const errors::UnknownName& error) {
-      errors::Problem problem = error.problem();
-      problem.where = {file_, line(row), {}, columns_[column]};
-      throw errors::UnknownName(problem);
+      throw errors::UnknownName(here(error.problem()));
+    } catch (const errors::MalformedText& error) {
+      throw errors::MalformedText(here(error.problem()));
+    } catch (const errors::ValueOutOfRange& error) {
+      throw errors::ValueOutOfRange(here(error.problem()));
     }
+  }
+
+  /// "yes" or "no".
+  [[nodiscard]] bool yes(std::size_t row, std::size_t column) const {
+    const std::string& word = text(row, column);
+    if (word != "yes" && word != "no")
+      fail<errors::UnknownName>(file_, line(row), columns_[column], shown(word), "is not known", "yes, no");
+    return word == "yes";
   }
 
   /// "source (status)", with a status that the catalogue knows.
