@@ -7,6 +7,8 @@
 #include <string_view>
 #include <vector>
 
+#include "warmledger/prices/escalation.hpp"
+
 namespace warmledger::prices {
 
 /// The fuels a household water heater burns or draws.
@@ -34,15 +36,5 @@ struct Price {
   double usd_per_unit = 0;
   std::string source;
 };
-
-/// A fuel price over the years of a study. Year 1 is charged at the price of the install date; each later year is
-/// `yearly_rate` above the one before (nominal; may be negative, above -1).
-struct Escalation {
-  double yearly_rate = 0;
-};
-
-/// Price index of year 1, 2, ... `years` of a study; the first is 1.
-template <class N>
-[[nodiscard]] std::vector<N> price_indices(const Escalation& escalation, int years);
 
 }  // namespace warmledger::prices
