@@ -179,15 +179,20 @@ py::list loans_list(const Held<N>& held) {
 }
 
 template <class N>
-py::dict ledger_columns(const ledger::Ledger<N>& book) {
-  py::list month, date, world, category, amount, reason;
+py::dict ledger_columns(const Held<N>& held) {
+  const ledger::Ledger<N>& book = held.result.ledger;
+  const std::vector<N> deflators = ledger::deflators<N>(held.result.plan.inflation_rate, book.months());
+  std::vector<py::str> reasons;
+  for (const std::string& reason : ledger::reasons(held.result.plan, book)) reasons.emplace_back(reason);
+  py::list month, date, world, category, amount, constant, reason;
   for (const ledger::Entry<N>& entry : book.entries()) {
     month.append(entry.month);
     date.append(to_python(entry.date));
     world.append(ledger::name_of(entry.world));
     category.append(ledger::name_of(entry.category));
     amount.append(to_python(entry.amount));
-    reason.append(*entry.reason);
+    constant.append(to_python(N(entry.amount * deflators[static_cast<std::size_t>(entry.month)])));
+    reason.append(reasons[entry.line]);
   }
   py::dict columns;
   columns["month"] = month;
@@ -195,6 +200,7 @@ py::dict ledger_columns(const ledger::Ledger<N>& book) {
   columns["world"] = world;
   columns["category"] = category;
   columns["amount_usd"] = amount;
+  columns["constant_usd"] = constant;
   columns["reason"] = reason;
   return columns;
 }
@@ -215,7 +221,7 @@ py::object section(const Held<N>& held, const std::string& name) {
   if (name == "system") return system(held);
   if (name == "incentives") return incentives_list(held);
   if (name == "loans") return loans_list(held);
-  if (name == "ledger") return ledger_columns(held.result.ledger);
+  if (name == "ledger") return ledger_columns(held);
   if (name == "cautions") return cautions_list(held);
   if (name == "defaults_used") return py::cast(held.result.defaults_used);
   throw errors::unknown_name(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import calendar
 import datetime
 import html
 import json
@@ -13,7 +14,7 @@ from typing import TYPE_CHECKING, Any
 
 from . import _core
 from .catalog import PathLike, Program, as_program
-from .errors import Contradiction, MalformedText, NotAvailable, UnknownColumnWarning, error
+from .errors import Contradiction, MalformedText, NotAvailable, UnknownColumnWarning, UnknownName, error
 from .sheet import checked_header, text_of
 
 if TYPE_CHECKING:
@@ -185,19 +186,40 @@ class Appraisal:
         ]
         return pd.DataFrame(self._section("loans"), columns=columns)
 
-    def ledger(self) -> pd.DataFrame:
-        """Every amount of the study, in cash: date, month, world, category, amount_usd, reason.
+    def ledger(self, by: str | None = None, *, dollars: str = "nominal") -> pd.DataFrame:
+        """The money of the study, in cash, with the system and without it; costs are negative.
 
-        Month 0 is the install date; worlds are "with" and "without" the system; costs are negative.
+        by       None: every amount, as date, month, world, category, amount_usd, reason. Month 0 is the install date.
+                 "month" or "year": sums, as date, month or year, world, category, amount_usd. Year 0 is the install
+                 date, year 1 the months 1 to 12, and so on; the date is the last day of the period's billing.
+        dollars  "nominal": of the day; "constant": of the install date, general inflation taken off.
+
+        Sums of the categories give the world's total, and "with" less "without" what the system changes.
         """
         import pandas as pd
 
-        frame = pd.DataFrame(self._section("ledger"))
-        return frame[["date", "month", "world", "category", "amount_usd", "reason"]]
+        for name, value, allowed in (("by", by, (None, "month", "year")), ("dollars", dollars, ("nominal", "constant"))):
+            if value not in allowed:
+                words = ", ".join(str(word) for word in allowed)
+                raise error(UnknownName, "is not known", key=name, value=repr(value), allowed=words)
+        columns = dict(self._section("ledger"))
+        constant = columns.pop("constant_usd")
+        if dollars == "constant":
+            columns["amount_usd"] = constant
+        frame = pd.DataFrame(columns)[["date", "month", "world", "category", "amount_usd", "reason"]]
+        if by is None:
+            return frame
+        if by == "year":
+            frame["year"] = (frame["month"] + 11) // 12
+        start = self._section("summary")["install_date"]
+        sums = frame.groupby([by, "world", "category"], sort=True, as_index=False)["amount_usd"].sum()
+        months = sums[by] * (12 if by == "year" else 1)
+        sums.insert(0, "date", [_months_after(start, int(month)) for month in months])
+        return sums
 
-    def yearly(self) -> pd.DataFrame:
+    def yearly(self, *, dollars: str = "nominal") -> pd.DataFrame:
         """The ledger by year: year 0 is the install date, year 1 months 1 to 12. Columns: world, then category."""
-        frame = self.ledger()
+        frame = self.ledger(dollars=dollars)
         frame["year"] = (frame["month"] + 11) // 12
         return frame.pivot_table(
             index="year", columns=["world", "category"], values="amount_usd", aggfunc="sum", fill_value=0
@@ -338,6 +360,12 @@ def appraise_row(
 ) -> Appraisal:
     """The same for a row of a sheet that was read as text."""
     return Appraisal(program.appraiser.appraise(header, cells, file, row, detail, exact), program=program)
+
+
+def _months_after(start: datetime.date, months: int) -> datetime.date:
+    """The same day so many months later; a day that the month lacks becomes its last one."""
+    year, month = divmod(start.year * 12 + start.month - 1 + months, 12)
+    return datetime.date(year, month + 1, min(start.day, calendar.monthrange(year, month + 1)[1]))
 
 
 def _dollars(value: float | Decimal) -> str:
