@@ -95,6 +95,25 @@ void catalog_room(py::module_& module) {
         return rows;
       },
       "The columns of a household sheet.");
+  room.def(
+      "income_tiers",
+      [](const Program& p, const Catalog& c, double income, int persons) {
+        py::list rows;
+        for (const incentives::TierFinding& found : incentives::find_tiers(c.income_tiers, p.income, income, persons)) {
+          py::dict row;
+          row["definition"] = found.definition;
+          row["title"] = found.title;
+          row["tier"] = found.tier;
+          row["least_usd"] = found.least_usd;
+          row["most_usd"] = found.most_usd;
+          row["reason"] = found.reason;
+          row["source"] = found.source;
+          rows.append(row);
+        }
+        return rows;
+      },
+      py::arg("program"), py::arg("catalog"), py::arg("yearly_income_usd"), py::arg("occupants"),
+      "In which income tier of each definition of the catalogue a household falls.");
   room.def("household_columns_markdown", &household_columns_markdown);
   room.def("program_keys_markdown", &program_keys_markdown);
 }

@@ -12,6 +12,7 @@ from . import _core, climate, documentation, economics, errors, hotwater, loans,
 from .appraisal import Appraisal, appraise
 from .catalog import DATA_VARIABLE, Catalog, Program, data_dir, load_catalog, load_program, parse_program
 from .errors import UnknownColumnWarning
+from .income import income_tiers
 from .screening import check, result_columns, screen
 from .sheet import read_sheet
 
@@ -32,6 +33,7 @@ __all__ = [
     "economics",
     "errors",
     "hotwater",
+    "income_tiers",
     "load_catalog",
     "load_program",
     "loans",

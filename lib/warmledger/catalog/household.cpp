@@ -49,6 +49,7 @@ enum At : std::size_t {
   yearly_energy_bills_usd,
   installed_cost_usd,
   package,
+  assistance,
   column_count
 };
 
@@ -126,6 +127,11 @@ constexpr std::array<Column, column_count> columns{{
      "Quote for the installed system, if there is one", ""},
     {"package", text, "", 0, 0, "", false, "", "empty: the package that fits the household best",
      "Id of a package of the program file", ""},
+    {"assistance", text, "", 0, 0, "", false, "", "empty: none is known",
+     "Programs the household is already in, parted by semicolons: food, heating, weatherization, medicaid, cash, "
+     "supplemental_security, housing, school_meals, women_infants_children; where an incentive says so, being in one "
+     "stands in place of its income limit",
+     ""},
 }};
 
 struct ColumnNote {
@@ -333,6 +339,17 @@ void set_choice(Household& household, std::size_t column, std::string_view word)
   }
 }
 
+/// False and a problem if a word of the cell is no program.
+bool set_assistance(Household& household, std::string_view cell, Problems& problems) {
+  try {
+    household.assistance = incentives::assistance_from(cell);
+    return true;
+  } catch (const errors::Error& error) {
+    problems.add("assistance", error.problem().value, error.problem().what, error.problem().allowed);
+    return false;
+  }
+}
+
 void set_default(Household& household, std::size_t column) {
   if (columns[column].kind == choice) {
     set_choice(household, column, columns[column].default_text);
@@ -471,6 +488,8 @@ SheetRow SheetReader::read(long row, std::span<const std::string_view> cells) {
       case text:
         if (column == household_id) {
           household.id = cell;
+        } else if (column == assistance) {
+          if (!set_assistance(household, cell, problems)) break;
         } else {
           (column == place ? household.place : household.package) = trimmed(cell);
         }

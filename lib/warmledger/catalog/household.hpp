@@ -12,6 +12,7 @@
 
 #include "warmledger/errors/errors.hpp"
 #include "warmledger/hotwater/heater.hpp"
+#include "warmledger/incentives/assistance.hpp"
 #include "warmledger/incentives/rule.hpp"
 
 namespace warmledger::catalog {
@@ -43,6 +44,7 @@ struct Household {
   std::optional<double> yearly_energy_bills_usd;
   std::optional<double> installed_cost_usd;
   std::string package;                     ///< id of a package of the program; empty: the best that fits
+  incentives::AssistanceSet assistance;    ///< programs it is already in
   std::vector<std::string> defaults_used;  ///< "column = value (why)" for each default that was used
 };
 

@@ -50,7 +50,7 @@ Program parse_checked(std::string_view content, const std::string& file, const C
     program.nominal_discount_rate = nominal_from_real(program.nominal_discount_rate, program.inflation_rate);
 
   read_prices(top, program);
-  read_income(top, program);
+  read_income(top, catalog, program);
 
   for (const toml::table* table : top.tables("place")) {
     const Section section(table, "[[place]]", file);

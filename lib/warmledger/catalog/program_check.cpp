@@ -36,6 +36,8 @@ void check(const Program& program) {
   }
   in_range("income", "area_median_income_usd", program.income.area_median_income_usd);
   in_range("income", "round_to_usd", program.income.round_to_usd);
+  if (program.income.state_median_income_usd)
+    in_range("income", "state_median_income_usd", *program.income.state_median_income_usd);
   for (const incentives::IncomeTier& tier : program.income.tiers) {
     not_blank("income.tier.name", tier.name);
     in_range("[[income.tier]]", "most_share", tier.most_share);

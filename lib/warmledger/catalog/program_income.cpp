@@ -1,6 +1,7 @@
 #include "warmledger/catalog/program_reader.hpp"
 
 #include <array>
+#include <optional>
 
 #include <fmt/format.h>
 
@@ -8,7 +9,26 @@
 
 namespace warmledger::catalog {
 
-void read_income(const Section& top, Program& program) {
+namespace {
+
+/// The guideline that holds for the program; empty where none does: a territory, or a date before the first one.
+std::optional<incentives::PovertyGuideline> poverty_of(const Section& income, const Catalog& catalog,
+                                                       const Program& program) {
+  std::optional<incentives::PovertyRegion> region =
+      program.state.empty() ? incentives::PovertyRegion::contiguous : incentives::poverty_region_of(program.state);
+  if (income.has("poverty_region")) {
+    region = std::array{incentives::PovertyRegion::contiguous, incentives::PovertyRegion::alaska,
+                        incentives::PovertyRegion::hawaii}
+                 .at(income.choice_of("poverty_region"));
+  }
+  if (!region) return std::nullopt;
+  const incentives::PovertyGuideline* found = catalog.poverty.find(program.install_date, *region);
+  return found == nullptr ? std::nullopt : std::optional(*found);
+}
+
+}  // namespace
+
+void read_income(const Section& top, const Catalog& catalog, Program& program) {
   if (!top.has("income"))
     throw errors::MissingValue(
         {{top.file(), {}, {}, "income"}, "", "is missing", "a table [income] with area_median_income_usd and source"});
@@ -18,6 +38,8 @@ void read_income(const Section& top, Program& program) {
   program.income.rounding =
       std::array{incentives::LimitRounding::nearest, incentives::LimitRounding::up}.at(income.choice_of("rounding"));
   program.income.source = income.text_of("source");
+  program.income.state_median_income_usd = income.maybe_number("state_median_income_usd");
+  program.income.poverty = poverty_of(income, catalog, program);
   for (const toml::table* table : income.tables("tier")) {
     const Section section(table, "[[income.tier]]", top.file(), {}, income.line());
     incentives::IncomeTier tier{section.text_of("name"), section.number_of("most_share"),

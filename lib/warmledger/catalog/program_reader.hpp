@@ -36,6 +36,6 @@ struct FoundRule {
 [[nodiscard]] Package read_package(const Section& section, const Catalog& catalog);
 [[nodiscard]] loans::LoanTerms read_loan(const Section& section);
 void read_prices(const Section& top, Program& program);
-void read_income(const Section& top, Program& program);
+void read_income(const Section& top, const Catalog& catalog, Program& program);
 
 }  // namespace warmledger::catalog

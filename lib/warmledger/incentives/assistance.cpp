@@ -37,7 +37,7 @@ Assistance assistance_named(std::string_view name) {
   throw errors::UnknownName({{"", {}, {}, "assistance"},
                              std::string(name),
                              nearest.empty() ? "is not known" : "is not known (did you mean " + nearest + "?)",
-                             std::string(all_words)});
+                             std::string(all_words) + "; parted by semicolons"});
 }
 
 std::string_view assistance_words() {

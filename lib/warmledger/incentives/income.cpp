@@ -9,8 +9,9 @@ namespace warmledger::incentives {
 
 namespace {
 
-/// Household-size factor in hundredths. Source: federal income-limit methodology (HUD); the eight values and the
-/// 0.08 step are from memory.
+/// Household-size factor in hundredths. Source: 12 CFR 1282.17 and 24 CFR 81.17, which print 70, 80, 90, 100 and "100 %
+/// plus 8 % multiplied by the number of persons in excess of 4"; income limits under 42 USC 1437a are made with the
+/// same.
 long size_percent(int persons) {
   errors::require_in_range("persons", persons, 1, 1000, "persons");
   static constexpr std::array<long, 8> percent{70, 80, 90, 100, 108, 116, 124, 132};

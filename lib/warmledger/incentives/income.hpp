@@ -1,13 +1,16 @@
 // Income: a household's income against the area median for its size.
 #pragma once
 
+#include <optional>
 #include <string>
 #include <vector>
+
+#include "warmledger/incentives/poverty.hpp"
 
 namespace warmledger::incentives {
 
 /// Federal household-size factor on the four-person limit: 0.70, 0.80, 0.90, 1.00, 1.08, 1.16, 1.24, 1.32 and 0.08
-/// more for each further person (42 USC 1437a income-limit practice; factors from memory, see income.cpp).
+/// more for each further person (12 CFR 1282.17 and 24 CFR 81.17; the practice of the limits under 42 USC 1437a).
 [[nodiscard]] double household_size_factor(int persons);
 
 enum class LimitRounding { nearest, up };
@@ -24,6 +27,8 @@ struct IncomeRules {
   LimitRounding rounding = LimitRounding::nearest;
   std::vector<IncomeTier> tiers;  ///< rising shares; incomes above the last are "above"
   std::string source;
+  std::optional<double> state_median_income_usd;  ///< of four persons; empty: not known
+  std::optional<PovertyGuideline> poverty;        ///< that holds on the install date; empty: not known
 };
 
 /// Income limit at `share` of the area median for `persons`, rounded as the rules say. In whole cents throughout, so

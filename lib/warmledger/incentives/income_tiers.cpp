@@ -33,21 +33,21 @@ int state_median_size_percent(int persons) {
 }
 
 /// `share` of the measure, dollars a year, as the measure is rounded; empty where it is not known.
-std::optional<double> dollars_at(IncomeMeasure measure, double share, const IncomeYardsticks& yardsticks, int persons) {
+std::optional<double> dollars_at(IncomeMeasure measure, double share, const IncomeRules& rules, int persons) {
   switch (measure) {
     case IncomeMeasure::area_median_by_size:
-      return income_limit_usd(yardsticks.area, share, persons);
+      return income_limit_usd(rules, share, persons);
     case IncomeMeasure::area_median_family: {
-      IncomeRules unrounded = yardsticks.area;
+      IncomeRules unrounded = rules;
       unrounded.round_to_usd = 0;
       return income_limit_usd(unrounded, share, 4);
     }
     case IncomeMeasure::state_median_by_size:
-      if (!yardsticks.state_median_income_usd) return std::nullopt;
-      return money::round_cents(*yardsticks.state_median_income_usd * share * state_median_size_percent(persons) / 100);
+      if (!rules.state_median_income_usd) return std::nullopt;
+      return money::round_cents(*rules.state_median_income_usd * share * state_median_size_percent(persons) / 100);
     case IncomeMeasure::poverty_guideline:
-      if (!yardsticks.poverty) return std::nullopt;
-      return poverty_limit_usd(*yardsticks.poverty, share, persons);
+      if (!rules.poverty) return std::nullopt;
+      return poverty_limit_usd(*rules.poverty, share, persons);
   }
   return std::nullopt;
 }
@@ -76,22 +76,21 @@ double state_median_size_factor(int persons) {
   return state_median_size_percent(persons) / 100.0;
 }
 
-std::optional<double> line_limit_usd(const TierLine& line, const TierLine* next, const IncomeYardsticks& yardsticks,
+std::optional<double> line_limit_usd(const TierLine& line, const TierLine* next, const IncomeRules& rules,
                                      int persons) {
   if (!line.most_share) return std::nullopt;
-  const std::optional<double> limit = dollars_at(line.measure, *line.most_share, yardsticks, persons);
+  const std::optional<double> limit = dollars_at(line.measure, *line.most_share, rules, persons);
   if (!limit || !line.at_least_poverty) return limit;
-  if (!yardsticks.poverty) return std::nullopt;
-  const double raised = std::max(*limit, poverty_guideline_usd(*yardsticks.poverty, persons));
-  const std::optional<double> ceiling =
-      next != nullptr ? line_limit_usd(*next, nullptr, yardsticks, persons) : std::nullopt;
+  if (!rules.poverty) return std::nullopt;
+  const double raised = std::max(*limit, poverty_guideline_usd(*rules.poverty, persons));
+  const std::optional<double> ceiling = next != nullptr ? line_limit_usd(*next, nullptr, rules, persons) : std::nullopt;
   return ceiling ? std::min(raised, *ceiling) : raised;
 }
 
 namespace {
 
 /// The line that decides for one definition, or what stands in the way.
-TierFinding find_one(const std::vector<const TierLine*>& lines, const IncomeYardsticks& yardsticks, double income_usd,
+TierFinding find_one(const std::vector<const TierLine*>& lines, const IncomeRules& rules, double income_usd,
                      int persons) {
   const TierLine& first = *lines.front();
   TierFinding out{first.definition, first.title, "above", {}, {}, {}, first.source};
@@ -100,9 +99,9 @@ TierFinding find_one(const std::vector<const TierLine*>& lines, const IncomeYard
   for (std::size_t i = 0; i < lines.size(); ++i) {
     const TierLine& line = *lines[i];
     const TierLine* next = i + 1 < lines.size() ? lines[i + 1] : nullptr;
-    const std::optional<double> most = line_limit_usd(line, next, yardsticks, persons);
+    const std::optional<double> most = line_limit_usd(line, next, rules, persons);
     const std::optional<double> least =
-        line.least_share ? dollars_at(line.measure, *line.least_share, yardsticks, persons) : std::optional(0.0);
+        line.least_share ? dollars_at(line.measure, *line.least_share, rules, persons) : std::optional(0.0);
     if ((line.most_share && !most) || !least) {
       if (unknown == nullptr) unknown = &line;
       continue;
@@ -142,7 +141,7 @@ TierFinding find_one(const std::vector<const TierLine*>& lines, const IncomeYard
 
 }  // namespace
 
-std::vector<TierFinding> find_tiers(const std::vector<TierLine>& lines, const IncomeYardsticks& yardsticks,
+std::vector<TierFinding> find_tiers(const std::vector<TierLine>& lines, const IncomeRules& rules,
                                     double yearly_income_usd, int persons) {
   errors::require_in_range("yearly_income_usd", yearly_income_usd, 0, 1e12, "dollars");
   errors::require_in_range("persons", persons, 1, 1000, "persons");
@@ -158,7 +157,7 @@ std::vector<TierFinding> find_tiers(const std::vector<TierLine>& lines, const In
   }
   std::vector<TierFinding> findings;
   for (const auto& definition : definitions)
-    findings.push_back(find_one(definition, yardsticks, yearly_income_usd, persons));
+    findings.push_back(find_one(definition, rules, yearly_income_usd, persons));
   return findings;
 }
 

@@ -8,7 +8,6 @@
 #include <vector>
 
 #include "warmledger/incentives/income.hpp"
-#include "warmledger/incentives/poverty.hpp"
 
 namespace warmledger::incentives {
 
@@ -39,36 +38,30 @@ struct TierLine {
   std::string source;
 };
 
-/// What incomes are compared with at one place and date. What is empty cannot be compared with.
-struct IncomeYardsticks {
-  IncomeRules area;
-  std::optional<PovertyGuideline> poverty;
-  std::optional<double> state_median_income_usd;  ///< of four persons
-};
-
 /// Where a household stands in one definition.
 struct TierFinding {
   std::string definition;
   std::string title;
-  std::string tier;                 ///< "above" where no line reaches; "not known" where a yardstick is missing
+  std::string tier;                 ///< "above" where no line reaches; "not known" where what it takes is
   std::optional<double> least_usd;  ///< incomes from here
   std::optional<double> most_usd;   ///< to here are in the tier; empty: no end, or not known
   std::string reason;               ///< one sentence
   std::string source;
 };
 
-/// Household-size factor of 45 CFR 96.85(b): 52, 68, 84, 100, 116, 132 % for 1 to 6 persons, then 3 % for each further.
+/// Household-size factor of 45 CFR 96.85 (secondary account): 52, 68, 84, 100, 116, 132 % for 1 to 6 persons, then 3 %
+/// for each further.
 [[nodiscard]] double state_median_size_factor(int persons);
 
-/// The highest income of a line, dollars a year; empty where it has no upper end or the yardstick is missing. `next` is
-/// the line above it of the same definition, for at_least_poverty.
-[[nodiscard]] std::optional<double> line_limit_usd(const TierLine& line, const TierLine* next,
-                                                   const IncomeYardsticks& yardsticks, int persons);
+/// The highest income of a line, dollars a year; empty where it has no upper end or what it is compared with is not
+/// known. `next` is the line above it of the same definition, for at_least_poverty.
+[[nodiscard]] std::optional<double> line_limit_usd(const TierLine& line, const TierLine* next, const IncomeRules& rules,
+                                                   int persons);
 
-/// One finding for each definition, in the order in which the definitions first stand. Throws ValueOutOfRange for an
+/// One finding for each definition, in the order in which the definitions first stand. `rules.poverty` and
+/// `rules.state_median_income_usd` may be empty: then nothing is guessed. Throws ValueOutOfRange for an
 /// income below 0 or fewer than 1 person.
-[[nodiscard]] std::vector<TierFinding> find_tiers(const std::vector<TierLine>& lines,
-                                                  const IncomeYardsticks& yardsticks, double yearly_income_usd,
-                                                  int persons);
+[[nodiscard]] std::vector<TierFinding> find_tiers(const std::vector<TierLine>& lines, const IncomeRules& rules,
+                                                  double yearly_income_usd, int persons);
 
 }  // namespace warmledger::incentives
