@@ -23,6 +23,7 @@ py::dict summary(const Held<N>& held) {
   s["household_id"] = a.household_id;
   s["decision"] = appraisal::name_of(a.decision);
   s["reason"] = held.appraiser->reason(a);
+  s["unsuitable"] = a.unsuitable;
   s["package"] = held.appraiser->program().packages[a.package].id;
   s["package_title"] = held.appraiser->program().packages[a.package].title;
   s["install_date"] = to_python(held.appraiser->program().install_date);

@@ -9,6 +9,7 @@ import json
 import os
 import warnings
 from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
 from decimal import Decimal
 from typing import TYPE_CHECKING, Any
 
@@ -72,6 +73,21 @@ class Measures(Mapping[str, Any]):
         return "\n".join(f"{name}: {self.why_none.get(name, value)}" for name, value in self._values.items())
 
 
+@dataclass(frozen=True)
+class Inputs:
+    """What an appraisal was made from, so that it can be made again with a change."""
+
+    header: list[str]
+    cells: list[str | None]
+    detail: str
+    exact: bool
+
+    def cell(self, column: str) -> str | None:
+        """The cell of a column; None if it is empty or there is no such column."""
+        names = [name.strip() for name in self.header]
+        return self.cells[names.index(column)] if column in names else None
+
+
 class Appraisal:
     """One household under one program: decision, measures, ledger, year, incentives, loans and cautions.
 
@@ -79,21 +95,26 @@ class Appraisal:
     """
 
     def __init__(
-        self, held: Any = None, sections: Mapping[str, Any] | None = None, program: Program | None = None
+        self,
+        held: Any = None,
+        sections: Mapping[str, Any] | None = None,
+        program: Program | None = None,
+        inputs: Inputs | None = None,
     ) -> None:
         self._held = held  # what the library computed; sections are read from it when first asked for
         self._sections: dict[str, Any] = dict(sections or {})
         self._program = program
+        self.inputs = inputs  # None if it was made from sections alone
 
     def _section(self, name: str) -> Any:
         if name not in self._sections:
             self._sections[name] = self._held.section(name)
         return self._sections[name]
 
-    def __getstate__(self) -> tuple[dict[str, Any], Program | None]:
-        return {name: self._section(name) for name in SECTIONS}, self._program
+    def __getstate__(self) -> tuple[dict[str, Any], Program | None, Inputs | None]:
+        return self.to_dict(), self._program, self.inputs
 
-    def __setstate__(self, state: tuple[dict[str, Any], Program | None]) -> None:
+    def __setstate__(self, state: tuple[dict[str, Any], Program | None, Inputs | None]) -> None:
         self.__init__(None, *state)  # type: ignore[misc]
 
     @property
@@ -102,6 +123,36 @@ class Appraisal:
         if self._program is None:
             raise error(NotAvailable, "was made without its program", allowed="an Appraisal that appraise() returned")
         return self._program
+
+    def with_changes(self, columns: Mapping[str, Any], program: Program | None = None) -> Appraisal:
+        """The same household with other values in some columns of the sheet (None empties one), or another program.
+
+        Example: one.with_changes({"installed_cost_usd": 7500}).measures.net_savings_usd
+        Raises UnknownName for a name that is no column, and what `appraise` raises.
+        """
+        inputs = self.inputs
+        if inputs is None:
+            raise error(NotAvailable, "was made without its household", allowed="an Appraisal that appraise() returned")
+        known = {column["name"] for column in _core.catalog.household_columns()}
+        for name in columns:
+            if name not in known:
+                raise error(UnknownName, "is no column of a household sheet", value=name, key="columns")
+        cells = {name.strip(): cell for name, cell in zip(inputs.header, inputs.cells, strict=True)}
+        cells.update({name: text_of(value) for name, value in columns.items()})
+        return appraise_row(
+            list(cells), list(cells.values()), program or self.program, detail=inputs.detail, exact=inputs.exact
+        )
+
+    def report(self, path: PathLike, language: str = "en") -> None:
+        """Writes a page for the household: one HTML file that needs nothing else and prints on two pages.
+
+        What it costs, what helps pay, a month with the loan, when it pays, what could change that, cautions, sources.
+        language: "en" or "es". The file is replaced if it is there. Raises FileUnreadable if it cannot be written,
+        NotAvailable without the Python package Jinja2.
+        """
+        from .report import household_page, write_page
+
+        write_page(path, household_page(self, language))
 
     @property
     def summary(self) -> dict[str, Any]:
@@ -198,7 +249,10 @@ class Appraisal:
         """
         import pandas as pd
 
-        for name, value, allowed in (("by", by, (None, "month", "year")), ("dollars", dollars, ("nominal", "constant"))):
+        for name, value, allowed in (
+            ("by", by, (None, "month", "year")),
+            ("dollars", dollars, ("nominal", "constant")),
+        ):
             if value not in allowed:
                 words = ", ".join(str(word) for word in allowed)
                 raise error(UnknownName, "is not known", key=name, value=repr(value), allowed=words)
@@ -359,7 +413,9 @@ def appraise_row(
     exact: bool = False,
 ) -> Appraisal:
     """The same for a row of a sheet that was read as text."""
-    return Appraisal(program.appraiser.appraise(header, cells, file, row, detail, exact), program=program)
+    """The same for a row of a sheet that was read as text."""
+    held = program.appraiser.appraise(header, cells, file, row, detail, exact)
+    return Appraisal(held, program=program, inputs=Inputs(header, cells, detail, exact))
 
 
 def _months_after(start: datetime.date, months: int) -> datetime.date:
