@@ -138,4 +138,4 @@ pypi_reached() {
 }
 
 cxx_packages="build-essential cmake ninja-build libboost-dev libfmt-dev libtomlplusplus-dev"
-python_packages="python3-dev python3-venv pybind11-dev python3-numpy python3-pandas python3-openpyxl python3-xlsxwriter python3-tqdm"
+python_packages="python3-dev python3-venv pybind11-dev python3-numpy python3-pandas python3-openpyxl python3-xlsxwriter python3-tqdm python3-jinja2"

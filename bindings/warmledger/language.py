@@ -1,4 +1,4 @@
-"""Words, figures and dates of the pages in one language. Every sentence of a page stands in words_en.py and words_es.py.
+"""Words, figures and dates of the pages in one language. Every sentence stands in words_en.py and words_es.py.
 
 Figures are written as in the United States in both languages: $1,234.50, 9.5%. Whatever comes from a sheet or a program
 file is escaped, shortened and kept apart from the text around it, so that no name can change the page.
@@ -103,7 +103,7 @@ class Language:
     def months(self) -> list[str]:
         return self.words["months"].split()
 
-    def join(self, parts: Iterable[object]) -> Markup:
+    def join(self, parts: Iterable[Markup]) -> Markup:
         return Markup("; ").join(parts)
 
 

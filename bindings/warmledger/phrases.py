@@ -38,8 +38,8 @@ _FORMS = [
     ),
     (
         "glycol_draw",
-        rf"(?P<people>{_NUMBER}) occupants draw too little in summer for a pressurized glycol loop; the program asks for "
-        rf"(?P<least>{_NUMBER}) or more",
+        rf"(?P<people>{_NUMBER}) occupants draw too little in summer for a pressurized glycol loop; the program asks "
+        rf"for (?P<least>{_NUMBER}) or more",
     ),
     (
         "package_size",

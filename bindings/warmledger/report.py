@@ -12,10 +12,10 @@ from typing import TYPE_CHECKING, Any
 from markupsafe import Markup
 
 from . import _core, drawings
-from .variations import changes_of, loan_of
 from .errors import FileUnreadable, NotAvailable, error
 from .language import Language, dollars
 from .phrases import assumed, fuel, recognised, said
+from .variations import changes_of, loan_of
 
 if TYPE_CHECKING:
     from .appraisal import Appraisal

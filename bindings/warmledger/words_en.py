@@ -12,8 +12,8 @@ WORDS = {
     "skip": "Skip to the answer",
     "yes": "yes",
     "no": "no",
-    "disclaimer": "This page is no offer. It is not lending, tax or legal advice. Local codes and licensed people decide "
-    "what may be built and how.",
+    "disclaimer": "This page is no offer. It is not lending, tax or legal advice. Local codes and licensed people "
+    "decide what may be built and how.",
     "made_by": "Made by warmledger {version}.",
     "invented": "Note:",
     # -- the page of a household --
@@ -28,8 +28,8 @@ WORDS = {
     "why.pays_in_cash": "If you pay in cash, it meets every rule of the program.",
     "why.pays_with_loan": "Paid in cash, it does not meet every rule of the program. With a loan, the bill savings of "
     "the first year cover the payments.",
-    "why.needs_more_help": "With {extra} more on install day, it would meet every rule of the program. Ask the program if "
-    "it can give more.",
+    "why.needs_more_help": "With {extra} more on install day, it would meet every rule of the program. Ask the program "
+    "if it can give more.",
     "why.does_not_pay": "It would take {extra} more on install day to meet the rules. That is more than the program "
     "gives.",
     "why.does_not_pay_at_all": "Even if it were free on install day, it would not meet the rules.",
@@ -79,12 +79,13 @@ WORDS = {
     "month.heading": "A month with the loan",
     "month.no_loans": "No loan of the program lends for this system.",
     "month.not_needed": "Help covers the whole price on install day. You need no loan.",
-    "month.best": "With {loan} you borrow {amount} and pay {payment} a month. Your bills go down by {saving} in an average "
-    "month of the first year.",
-    "month.left": "That leaves you {left} in an average month. Even in the month with the least savings you keep {lowest}.",
+    "month.best": "With {loan} you borrow {amount} and pay {payment} a month. Your bills go down by {saving} in an "
+    "average month of the first year.",
+    "month.left": "That leaves you {left} in an average month. Even in the month with the least savings you keep "
+    "{lowest}.",
     "month.short": "So an average month costs you {left} more than you save. In the worst month it is {lowest} more.",
-    "month.left_mixed": "That leaves you {left} in an average month. In the month with the least savings you pay {lowest} "
-    "more than you save.",
+    "month.left_mixed": "That leaves you {left} in an average month. In the month with the least savings you pay "
+    "{lowest} more than you save.",
     "month.cash": "The loan does not cover everything. You also need {cash} on install day.",
     "month.interest": "Over the whole loan you pay {interest} in interest.",
     "month.balance": "When this study ends, you still owe {balance}.",
@@ -98,10 +99,10 @@ WORDS = {
     "month.interest_all": "Interest in all",
     "month.net": "Gain over {years} years",
     "month.title": "Bill savings and the loan payment, month by month",
-    "month.desc": "Bars show how much lower the energy bills are in each of the first twelve months. They go from {low} "
-    "in {low_month} to {high} in {high_month}. A line shows the loan payment of {payment} a month.",
-    "month.desc_no_loan": "Bars show how much lower the energy bills are in each of the first twelve months. They go from "
-    "{low} in {low_month} to {high} in {high_month}.",
+    "month.desc": "Bars show how much lower the energy bills are in each of the first twelve months. They go from "
+    "{low} in {low_month} to {high} in {high_month}. A line shows the loan payment of {payment} a month.",
+    "month.desc_no_loan": "Bars show how much lower the energy bills are in each of the first twelve months. They go "
+    "from {low} in {low_month} to {high} in {high_month}.",
     "month.savings_heading": "Bill savings, month by month",
     "month.payment_label": "loan payment {payment}",
     "month.more": "The program has more loans that are not shown here.",
@@ -110,8 +111,8 @@ WORDS = {
     "when.simple_none": "The savings do not add up to your cost within {years} years.",
     "when.at_once": "It has paid for itself from the start.",
     "when.discounted": "Money later is worth less than money now. Counting that, it takes about {years}.",
-    "when.discounted_none": "Money later is worth less than money now. Counting that, it does not pay back within {years} "
-    "years.",
+    "when.discounted_none": "Money later is worth less than money now. Counting that, it does not pay back within "
+    "{years} years.",
     "when.gain": "Over {years} years, hot water costs {without} without solar and {with_solar} with it. You come out "
     "{gain} ahead, in the value of money on install day.",
     "when.loss": "Over {years} years, hot water costs {without} without solar and {with_solar} with it. You come out "
@@ -147,39 +148,41 @@ WORDS = {
     "change.not_kept": "This page was made from saved results. It cannot work out changes.",
     "cautions.heading": "Before you act",
     "caution.scald": "Hot water burns.",
-    "caution.scald.text": "The sun can heat the tank far above 120 °F. Water at 140 °F burns skin in less than 5 seconds, "
-    "and a child’s skin sooner. A licensed plumber must fit and test a tempering valve. It mixes in cold water.",
+    "caution.scald.text": "The sun can heat the tank far above 120 °F. Water at 140 °F burns skin in less than 5 "
+    "seconds, and a child’s skin sooner. A licensed plumber must fit and test a tempering valve. It mixes in cold "
+    "water.",
     "caution.scald.set": "Your heater is set to {degrees} °F. That alone is above 120 °F.",
     "caution.bacteria": "Germs in warm water.",
-    "caution.bacteria.text": "Germs called Legionella grow in lukewarm water, from 77 to 113 °F. Keep stored hot water at "
-    "140 °F and mix it down with a tempering valve. If someone at home is weak or sick, ask your health department.",
+    "caution.bacteria.text": "Germs called Legionella grow in lukewarm water, from 77 to 113 °F. Keep stored hot water "
+    "at 140 °F and mix it down with a tempering valve. If someone at home is weak or sick, ask your health "
+    "department.",
     "caution.overheating": "Too much heat.",
-    "caution.overheating.text": "In summer the fluid can get too hot and go bad. Ask the installer how the system sheds "
-    "heat.",
+    "caution.overheating.text": "In summer the fluid can get too hot and go bad. Ask the installer how the system "
+    "sheds heat.",
     "caution.freezing": "Frost.",
     "caution.freezing.text": "Ice can break the collectors and pipes. Under a clear sky this can happen even at 41 °F. "
     "Follow the local code and the freeze plan of the installer.",
     "caution.pressure": "Pressure.",
-    "caution.pressure.text": "Tanks are under pressure. Each tank needs a relief valve that is piped to a safe place and "
-    "never plugged. A licensed plumber must do this.",
+    "caution.pressure.text": "Tanks are under pressure. Each tank needs a relief valve that is piped to a safe place "
+    "and never plugged. A licensed plumber must do this.",
     "caution.roof_work": "The roof.",
-    "caution.roof_work.text": "Falls from roofs kill. Leave roof work to a licensed contractor. Have the roof checked. It "
-    "must carry the weight and hold in the wind.",
+    "caution.roof_work.text": "Falls from roofs kill. Leave roof work to a licensed contractor. Have the roof checked. "
+    "It must carry the weight and hold in the wind.",
     "caution.wiring": "Wiring.",
     "caution.wiring.text": "The pump needs a safe circuit, put in by a licensed electrician. Turn off the power before "
     "anyone opens the system.",
     "caution.gas": "Gas and fumes.",
-    "caution.gas.text": "Your heater burns fuel. Have a licensed fitter check its vent and fuel line after the work. Keep "
-    "carbon monoxide alarms.",
+    "caution.gas.text": "Your heater burns fuel. Have a licensed fitter check its vent and fuel line after the work. "
+    "Keep carbon monoxide alarms.",
     "caution.glycol_care": "Antifreeze.",
-    "caution.glycol_care.text": "Have it tested every 2 to 3 years. Only propylene glycol may be used. Ethylene glycol is "
-    "poison.",
+    "caution.glycol_care.text": "Have it tested every 2 to 3 years. Only propylene glycol may be used. Ethylene glycol "
+    "is poison.",
     "caution.debt": "Debt.",
-    "caution.debt.text": "A loan is a debt. Missed payments can cost you fees or more. Read all terms and ask a qualified "
-    "lender.",
+    "caution.debt.text": "A loan is a debt. Missed payments can cost you fees or more. Read all terms and ask a "
+    "qualified lender.",
     "caution.tax": "Taxes.",
-    "caution.tax.text": "A tax credit depends on the income tax you owe. Our tax figures are only rough. Ask a qualified "
-    "tax preparer.",
+    "caution.tax.text": "A tax credit depends on the income tax you owe. Our tax figures are only rough. Ask a "
+    "qualified tax preparer.",
     "caution.code": "Permits.",
     "caution.code.text": "Local codes come first. Ask the building office which permits you need. Use licensed people.",
     "sources.heading": "Where the figures come from",
@@ -239,8 +242,8 @@ WORDS = {
     "phrase.renter": "You rent. The owner of the building must agree and pay.",
     "phrase.roof_direction": "The roof faces {degrees} degrees away from south. The program takes up to {most}.",
     "phrase.shade": "Shade takes {percent}% of the sun. The program takes up to {most}%.",
-    "phrase.glycol_draw": "{people} people use too little hot water in summer for this kind of system. The program asks "
-    "for {least} or more.",
+    "phrase.glycol_draw": "{people} people use too little hot water in summer for this kind of system. The program "
+    "asks for {least} or more.",
     "phrase.package_size": "The system is made for {least} to {most} people. Your home has {people}.",
     "phrase.roof_small": "The free roof has {have} square feet. The collectors need {need}.",
     "phrase.not_recovered": "the savings do not add up to the cost within the study",

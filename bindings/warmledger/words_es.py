@@ -9,8 +9,8 @@ WORDS = {
     "skip": "Ir a la respuesta",
     "yes": "sí",
     "no": "no",
-    "disclaimer": "Esta página no es una oferta. No es asesoría sobre préstamos, impuestos ni leyes. Los códigos locales "
-    "y las personas con licencia deciden qué se puede construir y cómo.",
+    "disclaimer": "Esta página no es una oferta. No es asesoría sobre préstamos, impuestos ni leyes. Los códigos "
+    "locales y las personas con licencia deciden qué se puede construir y cómo.",
     "made_by": "Hecho con warmledger {version}.",
     "invented": "Nota:",
     # -- la página de un hogar --
@@ -23,12 +23,12 @@ WORDS = {
     "answer.does_not_pay": "No. No cumple las reglas del programa.",
     "answer.not_suitable": "No. No es adecuado para esta casa.",
     "why.pays_in_cash": "Si usted paga al contado, cumple todas las reglas del programa.",
-    "why.pays_with_loan": "Pagado al contado, no cumple todas las reglas del programa. Con un préstamo, lo que se ahorra "
-    "en las facturas del primer año cubre los pagos.",
-    "why.needs_more_help": "Con {extra} más el día de la instalación, cumpliría todas las reglas del programa. Pregunte "
-    "al programa si puede dar más.",
-    "why.does_not_pay": "Harían falta {extra} más el día de la instalación para cumplir las reglas. Eso es más de lo que "
-    "da el programa.",
+    "why.pays_with_loan": "Pagado al contado, no cumple todas las reglas del programa. Con un préstamo, lo que se "
+    "ahorra en las facturas del primer año cubre los pagos.",
+    "why.needs_more_help": "Con {extra} más el día de la instalación, cumpliría todas las reglas del programa. "
+    "Pregunte al programa si puede dar más.",
+    "why.does_not_pay": "Harían falta {extra} más el día de la instalación para cumplir las reglas. Eso es más de lo "
+    "que da el programa.",
     "why.does_not_pay_at_all": "Aunque fuera gratis el día de la instalación, no cumpliría las reglas.",
     "why.not_suitable": "Este es el porqué:",
     "key.net_cost": "Su costo después de la ayuda",
@@ -81,8 +81,8 @@ WORDS = {
     "month.best": "Con {loan} usted pide {amount} y paga {payment} al mes. Sus facturas bajan {saving} en un mes "
     "promedio del primer año.",
     "month.left": "Así le quedan {left} en un mes promedio. Hasta en el mes de menos ahorro le quedan {lowest}.",
-    "month.left_mixed": "Así le quedan {left} en un mes promedio. En el mes de menos ahorro usted paga {lowest} más de lo "
-    "que ahorra.",
+    "month.left_mixed": "Así le quedan {left} en un mes promedio. En el mes de menos ahorro usted paga {lowest} más de "
+    "lo que ahorra.",
     "month.short": "Así, un mes promedio le cuesta {left} más de lo que ahorra. En el peor mes son {lowest} más.",
     "month.cash": "El préstamo no cubre todo. Usted también necesita {cash} el día de la instalación.",
     "month.interest": "En todo el préstamo usted paga {interest} de intereses.",
@@ -97,8 +97,9 @@ WORDS = {
     "month.interest_all": "Intereses en total",
     "month.net": "Ganancia en {years} años",
     "month.title": "Ahorro en las facturas y pago del préstamo, mes por mes",
-    "month.desc": "Las barras muestran cuánto bajan las facturas de energía en cada uno de los primeros doce meses. Van "
-    "de {low} en {low_month} a {high} en {high_month}. Una línea muestra el pago del préstamo de {payment} al mes.",
+    "month.desc": "Las barras muestran cuánto bajan las facturas de energía en cada uno de los primeros doce meses. "
+    "Van de {low} en {low_month} a {high} en {high_month}. Una línea muestra el pago del préstamo de {payment} al "
+    "mes.",
     "month.desc_no_loan": "Las barras muestran cuánto bajan las facturas de energía en cada uno de los primeros doce "
     "meses. Van de {low} en {low_month} a {high} en {high_month}.",
     "month.savings_heading": "Ahorro en las facturas, mes por mes",
@@ -110,8 +111,8 @@ WORDS = {
     "when.at_once": "Está pagado desde el principio.",
     "when.discounted": "El dinero futuro vale menos que el de hoy. Contando eso, tarda unos {years}.",
     "when.discounted_none": "El dinero futuro vale menos que el de hoy. Contando eso, no se recupera en {years} años.",
-    "when.gain": "En {years} años, el agua caliente cuesta {without} sin el sol y {with_solar} con él. Usted gana {gain}, "
-    "en el valor del dinero el día de la instalación.",
+    "when.gain": "En {years} años, el agua caliente cuesta {without} sin el sol y {with_solar} con él. Usted gana "
+    "{gain}, en el valor del dinero el día de la instalación.",
     "when.loss": "En {years} años, el agua caliente cuesta {without} sin el sol y {with_solar} con él. Usted pierde "
     "{loss}, en el valor del dinero el día de la instalación.",
     "when.sir": "Cada dólar que usted pone le devuelve {ratio}.",
@@ -145,9 +146,9 @@ WORDS = {
     "change.not_kept": "Esta página se hizo con resultados guardados. No puede calcular cambios.",
     "cautions.heading": "Antes de decidir",
     "caution.scald": "El agua caliente quema.",
-    "caution.scald.text": "El sol puede calentar el tanque mucho más de 120 °F. El agua a 140 °F quema la piel en menos "
-    "de 5 segundos, y la de un niño antes. Un plomero con licencia debe poner y probar una válvula mezcladora, que añade "
-    "agua fría.",
+    "caution.scald.text": "El sol puede calentar el tanque mucho más de 120 °F. El agua a 140 °F quema la piel en "
+    "menos de 5 segundos, y la de un niño antes. Un plomero con licencia debe poner y probar una válvula mezcladora, "
+    "que añade agua fría.",
     "caution.scald.set": "Su calentador está puesto a {degrees} °F. Eso ya es más de 120 °F.",
     "caution.bacteria": "Gérmenes en el agua tibia.",
     "caution.bacteria.text": "Los gérmenes llamados Legionella crecen en agua tibia, de 77 a 113 °F. Guarde el agua "
@@ -157,20 +158,20 @@ WORDS = {
     "caution.overheating.text": "En verano el líquido puede calentarse demasiado y echarse a perder. Pregunte al "
     "instalador cómo suelta el calor el sistema.",
     "caution.freezing": "Heladas.",
-    "caution.freezing.text": "El hielo puede romper los colectores y los tubos. Con cielo despejado puede pasar incluso a "
-    "41 °F. Siga el código local y el plan del instalador contra las heladas.",
+    "caution.freezing.text": "El hielo puede romper los colectores y los tubos. Con cielo despejado puede pasar "
+    "incluso a 41 °F. Siga el código local y el plan del instalador contra las heladas.",
     "caution.pressure": "Presión.",
-    "caution.pressure.text": "Los tanques están bajo presión. Cada tanque necesita una válvula de alivio con un tubo a un "
-    "lugar seguro y nunca tapada. Esto lo debe hacer un plomero con licencia.",
+    "caution.pressure.text": "Los tanques están bajo presión. Cada tanque necesita una válvula de alivio con un tubo a "
+    "un lugar seguro y nunca tapada. Esto lo debe hacer un plomero con licencia.",
     "caution.roof_work": "El techo.",
-    "caution.roof_work.text": "Las caídas de los techos matan. Deje el trabajo en el techo a un contratista con licencia. "
-    "Haga revisar el techo. Tiene que aguantar el peso y el viento.",
+    "caution.roof_work.text": "Las caídas de los techos matan. Deje el trabajo en el techo a un contratista con "
+    "licencia. Haga revisar el techo. Tiene que aguantar el peso y el viento.",
     "caution.wiring": "Electricidad.",
     "caution.wiring.text": "La bomba necesita un circuito seguro, puesto por un electricista con licencia. Corte la "
     "corriente antes de que alguien abra el sistema.",
     "caution.gas": "Gas y humos.",
-    "caution.gas.text": "Su calentador quema combustible. Haga que un técnico con licencia revise la salida de humos y la "
-    "línea de combustible después del trabajo. Tenga alarmas de monóxido de carbono.",
+    "caution.gas.text": "Su calentador quema combustible. Haga que un técnico con licencia revise la salida de humos y "
+    "la línea de combustible después del trabajo. Tenga alarmas de monóxido de carbono.",
     "caution.glycol_care": "Anticongelante.",
     "caution.glycol_care.text": "Hágalo revisar cada 2 o 3 años. Solo se puede usar propilenglicol. El etilenglicol es "
     "veneno.",
@@ -181,8 +182,8 @@ WORDS = {
     "caution.tax.text": "Un crédito fiscal depende del impuesto que usted debe. Nuestras cifras de impuestos son "
     "aproximadas. Pregunte a un preparador de impuestos calificado.",
     "caution.code": "Permisos.",
-    "caution.code.text": "Los códigos locales van primero. Pregunte en la oficina de construcción qué permisos necesita. "
-    "Use personas con licencia.",
+    "caution.code.text": "Los códigos locales van primero. Pregunte en la oficina de construcción qué permisos "
+    "necesita. Use personas con licencia.",
     "sources.heading": "De dónde vienen las cifras",
     "sources.hourly": "Calculamos el sol, el tanque y el agua caliente para cada cuarto de hora de un año típico.",
     "sources.monthly": "Calculamos el sol y el agua caliente mes por mes para un año típico.",
@@ -240,8 +241,8 @@ WORDS = {
     "phrase.renter": "Usted alquila. El dueño del edificio debe estar de acuerdo y pagar.",
     "phrase.roof_direction": "El techo mira a {degrees} grados del sur. El programa acepta hasta {most}.",
     "phrase.shade": "La sombra quita el {percent}% del sol. El programa acepta hasta el {most}%.",
-    "phrase.glycol_draw": "{people} personas usan muy poca agua caliente en verano para este tipo de sistema. El programa "
-    "pide {least} o más.",
+    "phrase.glycol_draw": "{people} personas usan muy poca agua caliente en verano para este tipo de sistema. El "
+    "programa pide {least} o más.",
     "phrase.package_size": "El sistema es para {least} a {most} personas. En su hogar hay {people}.",
     "phrase.roof_small": "El techo libre tiene {have} pies cuadrados. Los colectores necesitan {need}.",
     "phrase.not_recovered": "el ahorro no llega a sumar el costo dentro del estudio",
