@@ -5,7 +5,6 @@ import math
 from pathlib import Path
 
 import pytest
-
 import warmledger as wl
 
 DEMO = wl.data_dir() / "demo" / "program.toml"
@@ -69,7 +68,7 @@ def test_what_cannot_be() -> None:
         wl.income_tiers(DEMO, yearly_income_usd=1, occupants=0)
     with pytest.raises(wl.errors.ValueOutOfRange, match="yearly_income_usd"):
         wl.income_tiers(DEMO, yearly_income_usd=-1, occupants=1)
-    with pytest.raises(wl.errors.UnknownName, match="poverty_region.*allowed: contiguous, alaska, hawaii"):
+    with pytest.raises(wl.errors.UnknownName, match=r"poverty_region.*allowed: contiguous, alaska, hawaii"):
         demo(("[income]", '[income]\npoverty_region = "hawai"'))
     with pytest.raises(wl.errors.ValueOutOfRange, match="state_median_income_usd"):
         demo(("[income]", "[income]\nstate_median_income_usd = 10"))

@@ -63,36 +63,6 @@ TEST_CASE("carbon dioxide: 40 CFR 98 Table C-1; electricity by EIA state profile
   CHECK(facts(prices::Fuel::electricity).source.find("average of all US generation") != std::string::npos);
 }
 
-TEST_CASE("standard deductions: Pub. L. 119-21 sec. 70102 for 2025, Rev. Proc. 2025-32 for 2026") {
-  using incentives::FilingStatus;
-  const auto deduction = [](int year, FilingStatus status) {
-    return data().taxes.find(year, status)->standard_deduction_usd;
-  };
-  CHECK(deduction(2025, FilingStatus::single) == 15750);
-  CHECK(deduction(2025, FilingStatus::joint) == 31500);
-  CHECK(deduction(2025, FilingStatus::head_of_household) == 23625);
-  CHECK(deduction(2026, FilingStatus::single) == 16100);
-  CHECK(deduction(2026, FilingStatus::joint) == 32200);
-  CHECK(deduction(2026, FilingStatus::head_of_household) == 24150);
-}
-
-TEST_CASE("tax schedules: worked by hand from Rev. Proc. 2024-40 and 2025-32 brackets") {
-  // Schedules, not the printed tax table, which works in bands of $50 below $100,000.
-  using incentives::FilingStatus;
-  const auto tax = [](int year, FilingStatus status, double income) {
-    return incentives::schedule_tax_usd(*data().taxes.find(year, status), income);
-  };
-  CHECK(tax(2025, FilingStatus::single, 52000) == doctest::Approx(4111.50).epsilon(1e-12));
-  CHECK(tax(2026, FilingStatus::single, 52000) == doctest::Approx(4060.00).epsilon(1e-12));
-  CHECK(tax(2025, FilingStatus::joint, 62000) == doctest::Approx(3183.00).epsilon(1e-12));
-  CHECK(tax(2026, FilingStatus::joint, 62000) == doctest::Approx(3080.00).epsilon(1e-12));
-  CHECK(tax(2025, FilingStatus::head_of_household, 48000) == doctest::Approx(2585.00).epsilon(1e-12));
-  CHECK(tax(2026, FilingStatus::head_of_household, 48000) == doctest::Approx(2508.00).epsilon(1e-12));
-  CHECK(tax(2025, FilingStatus::joint, 140000) == doctest::Approx(13698.00).epsilon(1e-12));
-  CHECK(tax(2026, FilingStatus::joint, 140000) == doctest::Approx(13140.00).epsilon(1e-12));
-  for (const incentives::TaxTable& table : data().taxes.tables()) CHECK(table.brackets.size() == 7);
-}
-
 TEST_CASE("climates: 1,007 places, and yearly irradiation at well-known levels") {
   const auto& all = data().atlas.climates();
   CHECK(all.size() == 1007);
@@ -209,7 +179,4 @@ TEST_CASE("everything has a source and says how sure it is") {
   for (const auto& one : data().heaters) sourced(one.source);
   for (const auto& one : data().taxes.tables()) sourced(one.source);
   for (const auto& one : data().atlas.climates()) CHECK(one.place.record.find("TMY3") != std::string::npos);
-  // Head of household 2026: two bracket ends are from memory, and the table says so.
-  CHECK(data().taxes.find(2026, incentives::FilingStatus::head_of_household)->source.find("from memory") !=
-        std::string::npos);
 }
