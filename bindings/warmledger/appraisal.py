@@ -150,9 +150,9 @@ class Appraisal:
         language: "en" or "es". The file is replaced if it is there. Raises FileUnreadable if it cannot be written,
         NotAvailable without the Python package Jinja2.
         """
-        from .report import household_page, write_page
+        from .publish import household_report
 
-        write_page(path, household_page(self, language))
+        household_report(self, path, language)
 
     @property
     def summary(self) -> dict[str, Any]:

@@ -21,6 +21,7 @@ if TYPE_CHECKING:
     import pandas as pd
 
     from .appraisal import Appraisal
+    from .outputs import Output
 
 ALL_APPRAISED, NOT_RUN, SOME_BAD, INTERRUPTED, BROKEN_PIPE = 0, 2, 3, 130, 141
 MOST_LISTED = 20
@@ -102,6 +103,12 @@ def parser() -> argparse.ArgumentParser:
             "the same name in the data folder",
         )
 
+    def report_options(made: argparse.ArgumentParser, what: str) -> None:
+        made.add_argument("--report", metavar="FILE", help=f"also write {what} (.html), to read and to print")
+        made.add_argument(
+            "--language", default="en", metavar="CODE", help="language of the report: en or es (default: en)"
+        )
+
     screen = command(
         "screen",
         run_screen,
@@ -122,6 +129,7 @@ def parser() -> argparse.ArgumentParser:
         metavar="METHOD",
         help="hourly: simulation in steps of 15 minutes; monthly: the X-Y correlation, faster (default: hourly)",
     )
+    report_options(screen, "a page about the whole sheet")
     screen.add_argument("--threads", type=_threads, metavar="N", help="threads (default: one for each core)")
     screen.add_argument("--force", action="store_true", help="replace files that stand there")
     screen.add_argument("--quiet", action="store_true", help="no progress bar and no summary")
@@ -143,6 +151,7 @@ def parser() -> argparse.ArgumentParser:
     sheet_options(one)
     one.add_argument("--id", required=True, metavar="ID", help="household_id of the household")
     one.add_argument("--out", metavar="FILE", help="also write everything as .json, or the ledger as .csv")
+    report_options(one, "a page for the household")
     one.add_argument("--exact", action="store_true", help="amounts with 50 decimal digits")
     one.add_argument(
         "--detail",
@@ -180,13 +189,28 @@ def _inputs(options: argparse.Namespace) -> tuple[Sheet, Program]:
     return read(options.sheet, sheet=options.page), program
 
 
+def _report_output(options: argparse.Namespace) -> contextlib.AbstractContextManager[list[Output]]:
+    """The way to the file of --report, if it is asked for; a language that is not known is refused before any work."""
+    from .outputs import outputs
+
+    if options.report:
+        from .publish import check_language
+
+        check_language(options.language)
+    files = [options.report] if options.report else []
+    return outputs(files, force=options.force, inputs=[options.sheet, options.program], endings=(".html",))
+
+
 def run_screen(options: argparse.Namespace) -> int:
     from .outputs import outputs, write_csv_to_stdout, write_results
     from .screening import run, unknown_column_messages
 
     to_stdout = "-" in options.out
     files = [path for path in options.out if path != "-"]
-    with outputs(files, force=options.force, inputs=[options.sheet, options.program]) as prepared:
+    with (
+        outputs(files, force=options.force, inputs=[options.sheet, options.program]) as prepared,
+        _report_output(options) as reports,
+    ):
         sheet, program = _inputs(options)
         screened = run(sheet, program, detail=options.detail, threads=options.threads, progress=not options.quiet)
         from .frames import result_frame
@@ -196,6 +220,11 @@ def run_screen(options: argparse.Namespace) -> int:
             print(f"note: {message}", file=sys.stderr)
         for output in prepared:
             write_results(output, frame, program, sheet.file)
+        for report in reports:
+            from .publish import program_report
+
+            program_report(frame, program, report.temporary, language=options.language)
+            files.append(report.path)
     if to_stdout:
         write_csv_to_stdout(frame)
     list_problems(screened["problems"], screened["bad_rows"])
@@ -305,9 +334,12 @@ def run_appraise(options: argparse.Namespace) -> int:
     from .outputs import outputs, write_csv
 
     files = [options.out] if options.out else []
-    with outputs(
-        files, force=options.force, inputs=[options.sheet, options.program], endings=(".json", ".csv")
-    ) as prepared:
+    with (
+        outputs(
+            files, force=options.force, inputs=[options.sheet, options.program], endings=(".json", ".csv")
+        ) as prepared,
+        _report_output(options) as reports,
+    ):
         sheet, program = _inputs(options)
         row = find_household(sheet, options.id)
         found = appraise_row(
@@ -319,6 +351,9 @@ def run_appraise(options: argparse.Namespace) -> int:
                     file.write(found.to_json(indent=2) + "\n")
             else:
                 write_csv(output.temporary, found.ledger())
+        for report in reports:
+            found.report(report.temporary, options.language)
+            files.append(report.path)
     print(page_of(found))
     for path in files:
         print(f"written: {path}")

@@ -3,23 +3,21 @@
 from __future__ import annotations
 
 import datetime
-import os
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+import jinja2
 from markupsafe import Markup
 
 from . import _core, drawings
-from .errors import FileUnreadable, NotAvailable, error
 from .language import Language, dollars
 from .phrases import assumed, fuel, recognised, said
 from .variations import changes_of, loan_of
 
 if TYPE_CHECKING:
     from .appraisal import Appraisal
-    from .catalog import PathLike
 
 MARKS = "ABCDEFGHIJKLMNOPQRSTUVWXYZ"
 MOST_LOANS = 4  # in the table
@@ -40,12 +38,6 @@ def household_page(appraisal: Appraisal, language: str = "en") -> str:
 
 def render(template: str, page: Any) -> str:
     """A page from a template of the folder pages; everything that is not Markup is escaped."""
-    try:
-        import jinja2
-    except ImportError:
-        raise error(
-            NotAvailable, "cannot be made without the Python package Jinja2", allowed="Jinja2", key="report"
-        ) from None
     folder = jinja2.FileSystemLoader(Path(__file__).parent / "pages")
     environment = jinja2.Environment(
         loader=folder, autoescape=True, trim_blocks=True, lstrip_blocks=True, undefined=jinja2.StrictUndefined
@@ -54,19 +46,6 @@ def render(template: str, page: Any) -> str:
     return environment.get_template(template).render(
         page=page, say=lang.say, lang=lang.code, version=_core.version, name=lang.name
     )
-
-
-def write_page(path: PathLike, page: str) -> None:
-    try:
-        with open(path, "w", encoding="utf-8", newline="\n") as file:
-            file.write(page)
-    except OSError as failure:
-        raise error(
-            FileUnreadable,
-            f"cannot be written ({failure.strerror or failure})",
-            allowed="a file you may write to",
-            file=os.fspath(path),
-        ) from None
 
 
 @dataclass(frozen=True)
