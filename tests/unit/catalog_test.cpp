@@ -288,12 +288,9 @@ TEST_CASE("catalogue: a wrong cell is named with file, line and column") {
         ", line 6, most_share: 0.8 is below least_share 0.9; allowed: a share at or above least_share");
   CHECK(message("income_tiers.csv", "very low,area_median_by_size,,yes,0.5,", "very low,area_median_by_size,,yes,,") ==
         ", line 3, most_share: and least_share are both empty; allowed: one of the two or both");
-  CHECK(message("incentives/federal.toml", "cap_usd", "cap_us") ==
-        ", line 28, incentive.cap_us: is no key of this table (did you mean cap_usd?); allowed: id, title, payer, "
-        "citation, standing, kind, flat_usd, "
-        "share_of_cost, usd_per_ft2, usd_per_first_year_kwh, cap_usd, valid_from, valid_to, least_income_share, "
-        "most_income_share, tenures, fuels, base_less, lowers_base_of, refundable, carryforward_years, arrival, "
-        "arrival_months");
+  CHECK(message("incentives/federal.toml", "cap_usd", "cap_us")
+            .starts_with(", line 29, incentive.cap_us: is no key of this table (did you mean cap_usd?); allowed: id, "
+                         "title, payer, paid_by, citation"));
   CHECK(message("incentives/federal.toml", "[[incentive]]", "title = \"x\"\n[[incentive]]")
             .find(", title: is no key of this table; allowed: incentive") != std::string::npos);
 }

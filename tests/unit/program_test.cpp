@@ -134,6 +134,7 @@ payer = "an invented state"
 citation = "invented"
 standing = "invented"
 kind = "credit"
+tax = "state"
 share_of_cost = 0.1
 refundable = true
 carryforward_years = 3
@@ -387,7 +388,7 @@ TEST_CASE("program: what is left out gets the defaults of the key table and of t
 TEST_CASE("program: an unknown key names the nearest known one") {
   CHECK(refused<UnknownName>(with(shortest, "install_date", "install_dat")) ==
         ", line 2, install_dat: is no key of this table (did you mean install_date?); allowed: economics, prices, "
-        "income, place, package, incentive, loan, decision, suitability, heater, title, note, "
+        "income, place, package, incentive, loan, decision, suitability, heater, pool, as_if, tax, title, note, "
         "install_date, study_years, state, jurisdictions");
   CHECK(refused<UnknownName>(with(full, "storage_gal", "storage_galons"))
             .starts_with(", line 43, package.storage_galons: is no key of this table (did you mean storage_gal?); "
@@ -396,7 +397,7 @@ TEST_CASE("program: an unknown key names the nearest known one") {
         ", line 17, prices.propan: is no key of this table (did you mean propane?); allowed: electricity, natural_gas, "
         "propane, heating_oil");
   CHECK(refused<UnknownName>(with(full, "[heater]", "[heaters]"))
-            .starts_with(", line 147, heaters: is no key of this table (did you mean heater?)"));
+            .starts_with(", line 148, heaters: is no key of this table (did you mean heater?)"));
   CHECK(refused<UnknownName>(with(full, "first_year = 10", "firstyear = 10"))
             .starts_with(", line 57, package.upkeep.firstyear: is no key of this table (did you mean first_year?)"));
   // The first of several in the file's order is named.
@@ -409,7 +410,7 @@ TEST_CASE("program: numbers out of range") {
   CHECK(refused<ValueOutOfRange>(with(full, "study_years = 25", "study_years = 500")) ==
         ", line 4, study_years: 500 is out of range; allowed: a whole number, 1 to 50 years");
   CHECK(refused<ValueOutOfRange>(with(full, "yearly_rate = 0.045", "yearly_rate = 40")) ==
-        ", line 129, loan.yearly_rate: 40 is out of range; allowed: 0 to 1 (0.06 is 6 %)");
+        ", line 130, loan.yearly_rate: 40 is out of range; allowed: 0 to 1 (0.06 is 6 %)");
   CHECK(refused<ValueOutOfRange>(with(full, "material_usd = 5200", "material_usd = -5200")) ==
         ", line 49, package.material_usd: -5200 is out of range; allowed: 0 to 1000000 US dollars");
   CHECK(refused<ValueOutOfRange>(with(full, "flat_usd = 500", "flat_usd = -1"))
@@ -473,7 +474,7 @@ TEST_CASE("program: wrong types") {
   CHECK(refused<MalformedText>(with(full, "jurisdictions = [\"federal\"]", "jurisdictions = [1]")) ==
         ", line 6, jurisdictions: 1 is not text; allowed: a list of text: names of files in data/incentives");
   CHECK(refused<MalformedText>(with(full, "[[loan]]", "[loan]"))
-            .find(", line 126, loan: a table is not a list of tables; allowed: a list of tables: [[loan]]") !=
+            .find(", line 127, loan: a table is not a list of tables; allowed: a list of tables: [[loan]]") !=
         std::string::npos);
   CHECK(refused<MalformedText>(
             with(shortest, "[economics]\nnominal_discount_rate = 0.05\ninflation_rate = 0.02\n", "economics = 5\n")) ==

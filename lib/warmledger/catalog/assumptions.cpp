@@ -31,6 +31,15 @@ std::string amount_of(const incentives::Rule& rule) {
     case incentives::Basis::usd_per_first_year_kwh:
       text = money::dollars(rule.amount) + " a kWh saved in the first year";
       break;
+    case incentives::Basis::usd_per_first_year_therm:
+      text = money::dollars(rule.amount) + " a therm saved in the first year";
+      break;
+    case incentives::Basis::share_of_tax:
+      text = percent(rule.amount) + " of the tax";
+      break;
+    case incentives::Basis::rate:
+      text = "the loan at " + percent(rule.amount) + " a year";
+      break;
   }
   if (rule.cap_usd) text += ", at most " + money::dollars(*rule.cap_usd);
   if (rule.valid_from) text += ", from " + dates::iso(*rule.valid_from);
@@ -99,7 +108,7 @@ std::vector<Assumption> assumptions(const Program& program, const Catalog& catal
     }
   }
   for (const incentives::Rule& rule : program.rules)
-    add("Incentive " + rule.id, fmt::format("{}: {}", rule.title, amount_of(rule)),
+    add("Incentive " + rule.id, fmt::format("{}: {}{}", rule.title, amount_of(rule), rule.as_if.empty() ? "" : "; " + rule.as_if),
         fmt::format("{} ({})", rule.citation, incentives::name_of(rule.standing)));
   for (const loans::LoanTerms& loan : program.loans) {
     add("Loan " + loan.id,

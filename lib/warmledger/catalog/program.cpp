@@ -25,9 +25,9 @@ bool is_state(std::string_view code) {
 
 Program parse_checked(std::string_view content, const std::string& file, const Catalog& catalog) {
   const toml::table root = parse_toml(content, file);
-  const Section top(
-      &root, "", file,
-      {"economics", "prices", "income", "place", "package", "incentive", "loan", "decision", "suitability", "heater"});
+  const Section top(&root, "", file,
+                    {"economics", "prices", "income", "place", "package", "incentive", "loan", "decision",
+                     "suitability", "heater", "pool", "as_if", "tax"});
   Program program;
   program.title = top.text_of("title");
   program.note = top.text_of("note");
@@ -68,30 +68,13 @@ Program parse_checked(std::string_view content, const std::string& file, const C
   if (program.packages.empty())
     throw errors::MissingValue({{file, {}, {}, "package"}, "", "is missing", "one [[package]] or more"});
 
-  std::vector<FoundRule> found;
-  for (const toml::table* table : top.tables("incentive")) found.push_back(read_rule(*table, file, 0));
-  for (const std::string& name : top.list_of("jurisdictions")) {
-    const auto at = catalog.jurisdictions.find(name);
-    if (at == catalog.jurisdictions.end()) {
-      std::vector<std::string> names;
-      for (const auto& [known, rules] : catalog.jurisdictions) names.push_back(known);
-      const std::string nearest = errors::nearest_name(name, names);
-      top.fail<errors::UnknownName>(
-          "jurisdictions", fmt::format("\"{}\"", shown(name)),
-          nearest.empty() ? "is not known" : fmt::format("is not known (did you mean {}?)", nearest),
-          fmt::format("{}", fmt::join(names, ", ")));
-    }
-    for (const incentives::Rule& rule : at->second)
-      found.push_back({rule, {}, file, top.line_of_key("jurisdictions"), top.line_of_key("jurisdictions"), 0});
-  }
-  program.rules = linked(std::move(found));
-
   for (const toml::table* table : top.tables("loan")) {
     const Section section(table, "[[loan]]", file);
     loans::LoanTerms loan = read_loan(section);
     refuse_twin(section, "id", program.loans, loan.id, [](const auto& other) { return other.id; });
     program.loans.push_back(std::move(loan));
   }
+  read_incentives(top, catalog, program);
 
   const Section decision(top.table("decision"), "decision", file);
   program.decision.longest_simple_payback_years = decision.maybe_number("longest_simple_payback_years");

@@ -14,7 +14,9 @@
 #include "warmledger/hotwater/simulation.hpp"
 #include "warmledger/hotwater/system.hpp"
 #include "warmledger/incentives/income.hpp"
+#include "warmledger/incentives/pool.hpp"
 #include "warmledger/incentives/rule.hpp"
+#include "warmledger/incentives/tax.hpp"
 #include "warmledger/loans/terms.hpp"
 #include "warmledger/prices/fuels.hpp"
 #include "warmledger/prices/upkeep.hpp"
@@ -40,6 +42,7 @@ struct Package {
   int most_occupants = 20;
   int life_years = 20;  ///< for the remaining value at the end of the study
   std::vector<prices::Upkeep> upkeep;
+  std::string certification;  ///< of the equipment, by whom; empty: none is stated
 
   [[nodiscard]] double installed_cost_usd() const { return material_usd + labor_usd; }
 };
@@ -80,6 +83,8 @@ struct Program {
   SuitabilityRules suitability;
   double heater_life_years = 13;  ///< age at which an existing heater is replaced, in both worlds
   double heater_replacement_usd = 1500;
+  incentives::TaxRules tax;
+  std::vector<incentives::Pool> pools;  ///< money that runs out, in the order in which it is spent
 };
 
 /// Reads a program file. Every key is checked: an unknown key, a wrong type, a value out of range, an unknown name or

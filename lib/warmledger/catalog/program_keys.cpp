@@ -17,7 +17,9 @@ namespace {
 constexpr std::string_view none = "none";
 constexpr std::string_view any_text = "text on one line";
 constexpr std::string_view fuel_words = "electricity, natural_gas, propane, heating_oil";
-constexpr std::string_view one_amount = "exactly one of flat_usd, share_of_cost, usd_per_ft2, usd_per_first_year_kwh";
+constexpr std::string_view one_amount =
+    "exactly one of flat_usd, share_of_cost, usd_per_ft2, usd_per_first_year_kwh, usd_per_first_year_therm, "
+    "share_of_tax, to_yearly_rate";
 constexpr std::string_view price_default = "the state's or national price of data/prices.csv";
 constexpr std::string_view price_source_default = "required with usd_per_unit";
 constexpr std::string_view escalation_default = "the inflation rate: real_escalation 0";
@@ -130,6 +132,8 @@ constexpr std::array all_specs{
     Spec{"[[package]]", "most_occupants", whole, 1, 20, "persons", "20", "Largest household it is offered to"},
     Spec{"[[package]]", "life_years", whole, 1, 60, "years", "20",
          "Life of the system, for the remaining value at the end of the study"},
+    Spec{"[[package]]", "certification", text, 0, 0, any_text, "none is stated",
+         "By whom the equipment is certified, and under which number; some incentives ask for it"},
     Spec{"[[package.upkeep]]", "what", text, 0, 0, any_text, required, "What is done"},
     Spec{"[[package.upkeep]]", "usd", number, 0, 1e6, "US dollars", required,
          "Cost each time, in dollars of the install date; it rises with inflation"},
@@ -142,40 +146,143 @@ constexpr std::array all_specs{
 
     Spec{"[[incentive]]", "id", text, 0, 0, any_text, required, "Short unique name"},
     Spec{"[[incentive]]", "title", text, 0, 0, any_text, required, "Name for people"},
-    Spec{"[[incentive]]", "payer", text, 0, 0, any_text, required, "Who pays"},
+    Spec{"[[incentive]]", "payer", text, 0, 0, any_text, required, "Who pays, in words"},
+    Spec{"[[incentive]]", "paid_by", text, 0, 0, "administrator, utility, federal, state, local, other",
+         "other; of a credit or deduction: its tax", "Who bears the cost, for the cost tests: one word"},
     Spec{"[[incentive]]", "citation", text, 0, 0, any_text, required, "Statute, order or program document"},
     Spec{"[[incentive]]", "standing", text, 0, 0, "verified, from memory, invented", required,
          "How sure its facts are"},
-    Spec{"[[incentive]]", "kind", text, 0, 0, "rebate, credit", required,
-         "Money off or back, or a credit on an income tax return"},
+    Spec{"[[incentive]]", "kind", text, 0, 0,
+         "rebate, credit, grant, deduction, production_payment, sales_tax_exemption, property_tax_exemption, loan, "
+         "rate_buy_down",
+         required, "What it is; the kinds are explained in data/incentives/README.md"},
+    Spec{"[[incentive]]", "tax", text, 0, 0, "federal, state, local", "required for a credit and a deduction",
+         "Whose income tax it lowers; the three liabilities are separate"},
+    Spec{"[[incentive]]", "version_of", text, 0, 0, any_text, none,
+         "Name that the versions of one rule share; their dates must not overlap, and other rules may name them all by "
+         "it"},
     Spec{"[[incentive]]", "flat_usd", number, 0, 1e6, "US dollars", one_amount, "The same amount for every household"},
-    Spec{"[[incentive]]", "share_of_cost", number, 0, 1, "of the installed cost (0.3 is 30 %)", one_amount,
-         "A share of the installed cost, less what base_less names"},
+    Spec{"[[incentive]]", "share_of_cost", number, 0, 1, "of the eligible cost (0.3 is 30 %)", one_amount,
+         "A share of the eligible cost, less what base_less and its kin name"},
     Spec{"[[incentive]]", "usd_per_ft2", number, 0, 1000, "US dollars", one_amount,
          "For each square foot of gross collector area"},
     Spec{"[[incentive]]", "usd_per_first_year_kwh", number, 0, 100, "US dollars", one_amount,
          "For each kWh of purchased energy saved in the first year"},
-    Spec{"[[incentive]]", "cap_usd", number, 0, 1e6, "US dollars", none, "Most that one household gets"},
-    Spec{"[[incentive]]", "valid_from", date, 0, 0, "", none, "First install date for which it holds"},
-    Spec{"[[incentive]]", "valid_to", date, 0, 0, "", none, "Last install date for which it holds"},
+    Spec{"[[incentive]]", "usd_per_first_year_therm", number, 0, 1000, "US dollars", one_amount,
+         "For each therm of purchased fuel saved in the first year; of an electric heater none is saved"},
+    Spec{"[[incentive]]", "share_of_tax", number, 0, 1, "(1 is the whole tax)", one_amount,
+         "Of an exemption: share of the tax that is not charged"},
+    Spec{"[[incentive]]", "to_yearly_rate", number, 0, 1, share, one_amount,
+         "Of a rate_buy_down: the loan's nominal yearly rate after it"},
+    Spec{"[[incentive]]", "part", text, 0, 0, "cost, material", "cost",
+         "What share_of_cost is a share of; the owner's own labor never counts"},
+    Spec{"[[incentive]]", "cap_usd", number, 0, 1e6, "US dollars", none, "Most that one household gets, in all years"},
+    Spec{"[[incentive]]", "cap_share_of_cost", number, 0, 1, "of the eligible cost (0.5 is 50 %)", none,
+         "Most, as a share of the eligible cost"},
+    Spec{"[[incentive]]", "yearly_cap_usd", number, 0, 1e6, "US dollars a year", none,
+         "Credit: most that is taken in one year. Deduction: most that is deducted in one year"},
+    Spec{"[[incentive]]", "most_share_of_liability", number, 0, 1, "of the year's tax (0.5 is 50 %)", none,
+         "Credit: most of a year's tax that it may take"},
+    Spec{"[[incentive]]", "yearly_shares", numbers, 0, 1, "parts of the amount, of year 1, 2, ...; sum 1 or less",
+         "all in the first year", "Credit, deduction: how the amount is spread, for example [0.4, 0.2, 0.2, 0.2]"},
+    Spec{"[[incentive]]", "payment_count", whole, 1, 600, "payments", "1",
+         "Rebate, grant, production_payment: how many payments of the amount"},
+    Spec{"[[incentive]]", "payment_step_months", whole, 1, 120, "months", "12", "Months between them"},
+    Spec{"[[incentive]]", "years", whole, 1, 60, "years", "as long as the study",
+         "property_tax_exemption: how long it holds"},
+    Spec{"[[incentive]]", "tax_rate", number, 0, 0.5, share, "the rate of [tax]",
+         "Exemptions: rate of the tax from which it exempts"},
+    Spec{"[[incentive]]", "loan", text, 0, 0, "an id of [[loan]]", "required for loan and rate_buy_down",
+         "The loan that it opens, or whose rate it lowers"},
+    Spec{"[[incentive]]", "date_basis", text, 0, 0, "expenditure, placed_in_service, application, payment",
+         "expenditure", "Which date decides whether it holds; expenditure: the installation is completed"},
+    Spec{"[[incentive]]", "valid_from", date, 1900, 2100, "", none, "First such date for which it holds"},
+    Spec{"[[incentive]]", "valid_to", date, 1900, 2100, "", none, "Last such date for which it holds"},
     Spec{"[[incentive]]", "least_income_share", number, 0, 10, "of the area median income (0.8 is 80 %)", none,
          "Household income at least"},
     Spec{"[[incentive]]", "most_income_share", number, 0, 10, "of the area median income (0.8 is 80 %)", none,
          "Household income at most"},
+    Spec{"[[incentive]]", "least_poverty_multiple", number, 0, 100, "times the poverty guideline (2 is 200 %)", none,
+         "Household income at least"},
+    Spec{"[[incentive]]", "most_poverty_multiple", number, 0, 100, "times the poverty guideline (2 is 200 %)", none,
+         "Household income at most"},
+    Spec{"[[incentive]]", "least_income_usd", number, 0, 1e9, "US dollars a year", none, "Household income at least"},
+    Spec{"[[incentive]]", "most_income_usd", number, 0, 1e9, "US dollars a year", none, "Household income at most"},
     Spec{"[[incentive]]", "tenures", list, 0, 0, "owner, renter", "any", "For which tenures it holds"},
     Spec{"[[incentive]]", "fuels", list, 0, 0, fuel_words, "any", "For which fuels of the existing heater it holds"},
-    Spec{"[[incentive]]", "base_less", list, 0, 0, "ids of incentives", "none",
+    Spec{"[[incentive]]", "filing_statuses", list, 0, 0, "single, joint, head_of_household", "any",
+         "For which filing statuses it holds"},
+    Spec{"[[incentive]]", "installers", list, 0, 0, "contractor, owner", "any", "Who must install"},
+    Spec{"[[incentive]]", "least_solar_share", number, 0, 1, "(0.5 is 50 %)", none,
+         "Share of the energy used for the hot water that must come from the sun"},
+    Spec{"[[incentive]]", "needs_certification", flag, 0, 0, "", "false",
+         "Whether the equipment must be certified (package.certification)"},
+    Spec{"[[incentive]]", "existing_home_only", flag, 0, 0, "", "false", "Not for a new home"},
+    Spec{"[[incentive]]", "whole_cost_from_home_share", number, 0, 1, "(0.8 is 80 %)", "0: all of the cost counts",
+         "Share of use as a home from which all of the cost counts; below it, only that share does"},
+    Spec{"[[incentive]]", "treatment", text, 0, 0, "none, price_adjustment, excluded_subsidy, income", "none",
+         "How the federal income tax sees this money: a lower price, a utility's subsidy left out of income (26 USC "
+         "136), or taxable income"},
+    Spec{"[[incentive]]", "base_less", list, 0, 0, "ids or version names of incentives", "none",
          "Incentives whose amounts come off the cost before the share is taken"},
-    Spec{"[[incentive]]", "lowers_base_of", list, 0, 0, "ids of incentives", "none",
-         "The same said from the other side: incentives whose cost this amount lowers, for example a tax credit when "
-         "this is a utility rebate left out of income"},
+    Spec{"[[incentive]]", "base_less_treatments", list, 0, 0, "price_adjustment, excluded_subsidy, income", "none",
+         "The same for all money that is so treated"},
+    Spec{"[[incentive]]", "base_less_kinds", list, 0, 0, "rebate, credit, grant", "none",
+         "The same for all incentives of these kinds"},
+    Spec{"[[incentive]]", "lowers_base_of", list, 0, 0, "ids or version names of incentives", "none",
+         "The same said from the other side: incentives whose cost this amount lowers"},
+    Spec{"[[incentive]]", "not_with", list, 0, 0, "ids or version names of incentives", "none",
+         "Incentives that cannot be had beside this one; the household takes the best combination"},
+    Spec{"[[incentive]]", "one_of", text, 0, 0, any_text, none,
+         "Name of a group: of the rules that name the same one, a household can have one"},
     Spec{"[[incentive]]", "refundable", flag, 0, 0, "", "false", "Credit: paid out beyond the tax owed"},
     Spec{"[[incentive]]", "carryforward_years", whole, 0, 50, "years", "0",
          "Credit: years after the first in which an unused part may still be taken"},
+    Spec{"[[incentive]]", "carries", text, 0, 0, "all_unused, over_yearly_cap", "all_unused",
+         "Credit: what may be carried forward: all that found no tax, or only what the yearly cap kept back"},
     Spec{"[[incentive]]", "arrival", text, 0, 0, "install, months_after, tax_filing",
-         "install; of a credit: tax_filing", "When the money comes; tax_filing is 15 April of the year after"},
+         "install; of a credit or deduction: tax_filing",
+         "When the money comes; tax_filing is 15 April of the year after"},
     Spec{"[[incentive]]", "arrival_months", whole, 1, 120, "months", "required with arrival = \"months_after\"",
          "Months after the installation"},
+    Spec{"[[incentive]]", "pool", text, 0, 0, "an id of [[pool]]", "none: money does not run out",
+         "The pool of money that pays it (program file only)"},
+
+    Spec{"[[pool]]", "id", text, 0, 0, any_text, required, "Short unique name"},
+    Spec{"[[pool]]", "title", text, 0, 0, any_text, required, "Name for people"},
+    Spec{"[[pool]]", "usd", number, 0, 1e12, "US dollars", required, "How much there is"},
+    Spec{"[[pool]]", "order", text, 0, 0, "first_come, need_first, most_saved_per_dollar", required,
+         "Who is funded first: the order of the sheet, the lowest income for its size, or the most first-year saving "
+         "for "
+         "a dollar of the pool"},
+    Spec{"[[pool]]", "passes_over", flag, 0, 0, "", "false",
+         "Whether a household that asks for more than is left is passed over for one that asks for less; otherwise all "
+         "who come after it wait"},
+
+    Spec{"[[as_if]]", "rule", text, 0, 0, "an id of an incentive", required,
+         "An incentive to be taken as if its dates were others: a what-if, named in every output"},
+    Spec{"[[as_if]]", "valid_from", date, 1900, 2100, "", "unchanged", "First date for which it is taken to hold"},
+    Spec{"[[as_if]]", "valid_to", date, 1900, 2100, "", "unchanged", "Last date for which it is taken to hold"},
+
+    Spec{"tax", "sales_tax_rate", number, 0, 0.25, share, "not known: a sales-tax exemption is then not valued",
+         "Sales tax within the price of the material"},
+    Spec{"tax", "property_tax_rate", number, 0, 0.1, share, "0: no property tax on the system is charged",
+         "Yearly property tax on the value that the system adds, unless an exemption holds"},
+    Spec{"tax", "added_value_share", number, 0, 1, "of the installed cost (1 is all of it)", "1",
+         "Value that the system adds to the assessment"},
+    Spec{"tax", "state_rate", number, 0, 0.2, share, "not known",
+         "State income tax at one rate, to estimate liabilities that the sheet does not give"},
+    Spec{"tax", "state_deduction_usd", number, 0, 1e6, "US dollars", "0", "Income that the state does not tax"},
+    Spec{"tax", "local_rate", number, 0, 0.1, share, "not known", "County or city income tax, likewise"},
+    Spec{"tax", "local_deduction_usd", number, 0, 1e6, "US dollars", "0", "Income that it does not tax"},
+    Spec{"tax", "subsidies_lower_credit_base", flag, 0, 0, "", "true",
+         "Whether money treated as excluded_subsidy lowers the base of the credits that say so (26 USC 136(b))"},
+    Spec{"tax", "state_credits_lower_credit_base", flag, 0, 0, "", "false",
+         "Whether state and local credits lower the base of federal credits; by federal practice they do not"},
+    Spec{"tax", "state_credits_lower_itemized_deduction", flag, 0, 0, "", "true",
+         "Whether a state or local credit raises the federal tax of a household that itemizes, whose deduction for "
+         "taxes "
+         "paid is then smaller"},
 
     Spec{"[[loan]]", "id", text, 0, 0, any_text, required, "Short unique name"},
     Spec{"[[loan]]", "title", text, 0, 0, any_text, required, "Name for people"},
@@ -231,7 +338,12 @@ std::string allowed_of(const Spec& spec) {
     case list:
       return fmt::format("a list of text: {}", spec.unit);
     case date:
-      return std::string(date_allowed);
+      return spec.low > 0 ? fmt::format("a date from {:.0f}-01-01 to {:.0f}-12-31, written without quotes: 2026-09-01",
+                                        spec.low, spec.high)
+                          : std::string(date_allowed);
+    case numbers:
+      return fmt::format("a list of numbers, {} to {}: {}", errors::plain_number(spec.low),
+                         errors::plain_number(spec.high), spec.unit);
     case flag:
       return "true or false";
     case number:
@@ -257,8 +369,8 @@ std::span<const ProgramKey> program_keys() {
     return out;
   }();
   static const std::vector<ProgramKey> keys = [] {
-    static constexpr std::array<std::string_view, 6> type_names{"text", "number",        "whole number",
-                                                                "date", "true or false", "list of text"};
+    static constexpr std::array<std::string_view, 7> type_names{
+        "text", "number", "whole number", "date", "true or false", "list of text", "list of numbers"};
     std::vector<ProgramKey> out;
     for (std::size_t i = 0; i < specs().size(); ++i) {
       out.push_back({specs()[i].table, specs()[i].name, type_names.at(static_cast<std::size_t>(specs()[i].type)),

@@ -8,14 +8,14 @@
 namespace warmledger::catalog {
 
 /// What a key's value is.
-enum class KeyType { text, number, whole, date, flag, list };
+enum class KeyType { text, number, whole, date, flag, list, numbers };
 
 /// One key: the single source of validation, defaults and documentation.
 struct Spec {
   std::string_view table;
   std::string_view name;
   KeyType type;
-  double low, high;       ///< of numbers, both ends included
+  double low, high;       ///< of numbers, both ends included; of dates: the years, or 0 and 0 for the usual ones
   std::string_view unit;  ///< of numbers, in words; of text and lists: the words allowed, or what they are
   std::string_view default_text;
   std::string_view meaning;

@@ -70,6 +70,7 @@ Package read_package(const Section& section, const Catalog& catalog) {
                                         "at least least_occupants");
   }
   package.life_years = section.whole_of("life_years");
+  package.certification = section.text_of("certification");
   for (const toml::table* table : section.tables("upkeep")) {
     const Section upkeep(table, "[[package.upkeep]]", section.file(), {}, section.line());
     package.upkeep.push_back({upkeep.text_of("what"), upkeep.number_of("usd"), upkeep.whole_of("first_year"),

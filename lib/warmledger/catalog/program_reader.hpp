@@ -27,11 +27,18 @@ struct FoundRule {
   long line = 0;
   long base_less_line = 0;
   long lowers_line = 0;
+  long not_with_line = 0;
+  long version_line = 0;
+  long pool_line = 0;
+  long loan_line = 0;
 };
 
 [[nodiscard]] FoundRule read_rule(const toml::table& table, const std::string& file, long parent_line);
 /// The rules with the ids they name looked up; an unknown or repeated id throws with file and line.
 [[nodiscard]] std::vector<incentives::Rule> linked(std::vector<FoundRule> found);
+
+/// [[incentive]], jurisdictions, [[as_if]], [[pool]] and [tax]; needs the loans to have been read.
+void read_incentives(const Section& top, const Catalog& catalog, Program& program);
 
 [[nodiscard]] Package read_package(const Section& section, const Catalog& catalog);
 [[nodiscard]] loans::LoanTerms read_loan(const Section& section);

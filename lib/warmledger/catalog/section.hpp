@@ -152,7 +152,10 @@ class Section {
       return spec_of(name).default_text == required ? missing<dates::Date>(name) : std::optional<dates::Date>();
     const auto* found = value->as_date();
     if (found == nullptr) fail<errors::MalformedText>(name, *value, "is not a date");
-    if (found->get().year < first_year || found->get().year > last_year)
+    const Spec& spec = spec_of(name);
+    const int first = spec.low > 0 ? static_cast<int>(spec.low) : first_year;
+    const int last = spec.low > 0 ? static_cast<int>(spec.high) : last_year;
+    if (found->get().year < first || found->get().year > last)
       fail<errors::ValueOutOfRange>(name, *value, "is out of range");
     return dates::make_date(found->get().year, found->get().month, found->get().day);
   }
@@ -177,6 +180,23 @@ class Section {
       if (std::find(out.begin(), out.end(), word->get()) != out.end())
         fail<errors::DuplicateName>(name, item, "stands twice in the list");
       out.push_back(word->get());
+    }
+    return out;
+  }
+  /// A list of numbers; empty if absent.
+  [[nodiscard]] std::vector<double> numbers_of(std::string_view name) const {
+    const Spec& spec = spec_of(name);
+    std::vector<double> out;
+    const toml::node* value = find(name);
+    if (value == nullptr) return out;
+    const auto* found = value->as_array();
+    if (found == nullptr) fail<errors::MalformedText>(name, *value, "is not a list");
+    if (found->empty()) fail<errors::MissingValue>(name, *value, "is empty");
+    for (const toml::node& item : *found) {
+      const std::optional<double> number = item.value<double>();
+      if (!number || item.is_boolean()) fail<errors::MalformedText>(name, item, "is not a number");
+      if (!(*number >= spec.low && *number <= spec.high)) fail<errors::ValueOutOfRange>(name, item, "is out of range");
+      out.push_back(*number);
     }
     return out;
   }

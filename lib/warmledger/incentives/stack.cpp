@@ -106,6 +106,10 @@ double formula(const Rule& rule, const Claim& claim, double base_usd) {
       return rule.amount * claim.collector_area_m2;
     case Basis::usd_per_first_year_kwh:
       return rule.amount * std::max(0.0, claim.first_year_saving_kwh);
+    case Basis::usd_per_first_year_therm:
+    case Basis::share_of_tax:
+    case Basis::rate:
+      break;
   }
   return 0;
 }
@@ -226,6 +230,10 @@ std::string Stack::explain(const Outcome& outcome, const Claim& claim) const {
     case Basis::usd_per_first_year_kwh:
       text = fmt::format("{} a kWh for {:.0f} kWh saved in the first year", dollars(rule.amount),
                          claim.first_year_saving_kwh);
+      break;
+    case Basis::usd_per_first_year_therm:
+    case Basis::share_of_tax:
+    case Basis::rate:
       break;
   }
   if (rule.cap_usd && outcome.computed_usd >= *rule.cap_usd)

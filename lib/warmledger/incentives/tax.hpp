@@ -27,6 +27,20 @@ struct TaxTable {
 /// Tax by the schedule on `income_usd` less the standard deduction, dollars; 0 or more.
 [[nodiscard]] double schedule_tax_usd(const TaxTable& table, double income_usd);
 
+/// What a program says of taxes, and choices where practice differs. Rates are shares.
+struct TaxRules {
+  std::optional<double> sales_tax_rate;     ///< within the price of the material; empty: not known
+  std::optional<double> property_tax_rate;  ///< yearly; empty: no property tax on the system is charged
+  double added_value_share = 1;             ///< of the installed cost: what the system adds to the assessment
+  std::optional<double> state_rate;         ///< income tax at one rate above the deduction; empty: not known
+  double state_deduction_usd = 0;
+  std::optional<double> local_rate;
+  double local_deduction_usd = 0;
+  bool subsidies_lower_credit_base = true;             ///< 26 USC 136(b)
+  bool state_credits_lower_credit_base = false;        ///< by federal practice they do not
+  bool state_credits_lower_itemized_deduction = true;  ///< of a household that itemizes
+};
+
 class TaxTables {
  public:
   TaxTables() = default;
