@@ -43,6 +43,7 @@ class Offer:
     bills_with: list[float]
     other: list[float]  # upkeep, replacements and whatever else differs, with less without
     worth: list[float]  # remaining values that do not depend on the price
+    late_incentives: float  # those that arrive after the study
     system_worth_share: float  # the system's remaining value over its cost after incentives
 
 
@@ -83,7 +84,10 @@ def offer_of(appraisal: Appraisal, loan: str | None) -> Offer:
                 table["worth"][month] += signed
         elif category != "installed cost":
             table["other"][month] += signed
-    net_cost = float(measures["net_cost_usd"])
+    # What arrives after the study is in no month of it, but lowers what the household paid for the system.
+    promised = sum(float(usd) for rule in appraisal._section("incentives") for _, usd in rule["payments"])
+    late = max(promised - sum(usd for *_, usd in incentives), 0.0)
+    kept = float(measures["net_cost_usd"]) - late
     most = _said_of_loan(appraisal, chosen, "largest_usd")
     terms["rounding"] = _said_of_loan(appraisal, chosen, "rounding") or "half_up"
     return Offer(
@@ -99,7 +103,8 @@ def offer_of(appraisal: Appraisal, loan: str | None) -> Offer:
         table["bills_with"],
         table["other"],
         table["worth"],
-        system_worth / net_cost if net_cost > 0 else 0.0,
+        late,
+        system_worth / kept if kept > 0 else 0.0,
     )
 
 
@@ -191,7 +196,7 @@ class _Writer:
         ]
         flow["factor"] = [(1 + offer.discount_rate) ** (-m / 12) for m in range(size)]
         flow["discounted"] = [flow["cash"][m] * flow["factor"][m] for m in range(size)]
-        kept = max(offer.cost - sum(usd for *_, usd in offer.incentives), 0.0)
+        kept = max(offer.cost - sum(usd for *_, usd in offer.incentives) - offer.late_incentives, 0.0)
         flow["worth"] = [*offer.worth[:-1], offer.worth[-1] + kept * offer.system_worth_share]
         flow["advance"] = [float(offer.loan["amount_usd"]), *[0.0] * offer.months]
         flow["payment"] = [0.0, *[-paid[m - 1] if m <= len(paid) else 0.0 for m in range(1, size)]]
@@ -658,7 +663,8 @@ class _Writer:
             put(5, f"=energy_price_level*(D{here}-E{here})", "saving", self.quiet)
             put(8, f"=SUMIFS(incentive_usd,incentive_month,A{here})", "incentive", self.quiet)
             put(9, "=0" if m else "=-installed_cost", "cost", self.quiet)
-            worth = f"+MAX(0,installed_cost-SUM(incentive_usd))*{offer.system_worth_share!r}" if at_end else ""
+            after = f"installed_cost-SUM(incentive_usd)-{offer.late_incentives!r}"
+            worth = f"+MAX(0,{after})*{offer.system_worth_share!r}" if at_end else ""
             put(10, f"=H{here}{worth}", "worth", self.quiet)
             put(11, f"=F{here}+G{here}+I{here}+J{here}", "cash", self.quiet)
             put(12, f"=L{here}+M{before}" if m else f"=L{here}", "running cash", self.quiet)
