@@ -13,6 +13,7 @@ from .appraisal import Appraisal, appraise
 from .catalog import DATA_VARIABLE, Catalog, Program, data_dir, load_catalog, load_program, parse_program
 from .errors import UnknownColumnWarning
 from .income import income_tiers
+from .outputs import save_results
 from .publish import program_report
 from .screening import check, result_columns, screen
 from .sheet import read_sheet
@@ -43,6 +44,7 @@ __all__ = [
     "program_report",
     "read_sheet",
     "result_columns",
+    "save_results",
     "screen",
 ]
 

@@ -189,6 +189,18 @@ class Program:
         ]
         return changes + _core.catalog.assumptions(self.core, self.catalog.core)
 
+    def about(self) -> dict[str, Any]:
+        """What results carry of their program in attrs["program"], as plain values: title, note, install_date (ISO),
+        study_years, tiers, assumptions (lists of what, value, source)."""
+        return {
+            "title": self.title,
+            "note": self.note,
+            "install_date": self.install_date.isoformat(),
+            "study_years": self.study_years,
+            "tiers": list(self.tiers),
+            "assumptions": [list(row) for row in self.assumptions()],
+        }
+
     @property
     def appraiser(self) -> _core.appraisal.Appraiser:
         """What appraises under this program; made when first asked for."""

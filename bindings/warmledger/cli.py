@@ -130,6 +130,13 @@ def parser() -> argparse.ArgumentParser:
         help="hourly: simulation in steps of 15 minutes; monthly: the X-Y correlation, faster (default: hourly)",
     )
     report_options(screen, "a page about the whole sheet")
+    screen.add_argument(
+        "--keep",
+        metavar="COLUMN",
+        nargs="*",
+        help="columns of the sheet to add at the right of the results; without names all that the appraisal "
+        "does not use",
+    )
     screen.add_argument("--threads", type=_threads, metavar="N", help="threads (default: one for each core)")
     screen.add_argument("--force", action="store_true", help="replace files that stand there")
     screen.add_argument("--quiet", action="store_true", help="no progress bar and no summary")
@@ -186,7 +193,7 @@ def _threads(text: str) -> int:
 
 def _inputs(options: argparse.Namespace) -> tuple[Sheet, Program]:
     program = load_program(options.program, load_catalog(override=options.data))
-    return read(options.sheet, sheet=options.page), program
+    return read(options.sheet, sheet_name=options.page), program
 
 
 def _report_output(options: argparse.Namespace) -> contextlib.AbstractContextManager[list[Output]]:
@@ -203,7 +210,7 @@ def _report_output(options: argparse.Namespace) -> contextlib.AbstractContextMan
 
 def run_screen(options: argparse.Namespace) -> int:
     from .outputs import outputs, write_csv_to_stdout, write_results
-    from .screening import run, unknown_column_messages
+    from .screening import kept_columns, run, unknown_column_messages
 
     to_stdout = "-" in options.out
     files = [path for path in options.out if path != "-"]
@@ -212,11 +219,12 @@ def run_screen(options: argparse.Namespace) -> int:
         _report_output(options) as reports,
     ):
         sheet, program = _inputs(options)
+        kept = kept_columns(sheet, True if options.keep == [] else options.keep or [])
         screened = run(sheet, program, detail=options.detail, threads=options.threads, progress=not options.quiet)
         from .frames import result_frame
 
-        frame = result_frame(screened)
-        for message in unknown_column_messages(screened, sheet.file):
+        frame = result_frame(screened, sheet, program, kept)
+        for message in unknown_column_messages(screened, sheet.file, kept):
             print(f"note: {message}", file=sys.stderr)
         for output in prepared:
             write_results(output, frame, program, sheet.file)
@@ -262,14 +270,14 @@ def print_summary(frame: pd.DataFrame, program: Program, files: list[str], strea
 
 
 def run_check(options: argparse.Namespace) -> int:
-    from .screening import run, unknown_column_messages
+    from .screening import check_cells, run, unknown_column_messages
 
     if options.program:
         sheet, program = _inputs(options)
         found = run(sheet, program, progress=False)
     else:
-        sheet = read(options.sheet, sheet=options.page)
-        found = _core.screening.check(sheet.header, sheet.columns, sheet.file, sheet.ragged)
+        sheet = read(options.sheet, sheet_name=options.page)
+        found = check_cells(sheet)
     for message in unknown_column_messages(found, sheet.file):
         print(f"note: {message}")
     for problem in found["problems"]:

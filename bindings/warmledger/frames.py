@@ -2,19 +2,28 @@
 
 from __future__ import annotations
 
-from typing import Any
+import datetime
+from collections.abc import Iterable
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import pandas as pd
 
 from . import _core
+from .sheet import text_of
 
-PROBLEM_COLUMNS = ["row", "column", "value", "what", "allowed", "sentence"]
+if TYPE_CHECKING:
+    from .catalog import Program
+    from .sheet import Sheet
+
+PROBLEM_COLUMNS = ["row", "column", "value", "what", "allowed", "sentence", "file_row"]
 
 
-def result_frame(screened: dict[str, Any], index: Any = None) -> pd.DataFrame:
-    """The frame of a screened sheet; see `screen`."""
-    columns = {}
+def result_frame(
+    screened: dict[str, Any], sheet: Sheet | None = None, program: Program | None = None, keep: Iterable[str] = ()
+) -> pd.DataFrame:
+    """The frame of a screened sheet; see `screen`. `keep`: columns of the sheet that are added at the right."""
+    columns: dict[str, Any] = {}
     for spec in _core.screening.result_columns():
         values = screened["columns"][spec["name"]]
         if spec["kind"] == "text":
@@ -30,20 +39,53 @@ def result_frame(screened: dict[str, Any], index: Any = None) -> pd.DataFrame:
                 columns[spec["name"]] = pd.arrays.IntegerArray(np.where(none, 0, values).astype(np.int64), none)
             else:
                 columns[spec["name"]] = pd.arrays.FloatingArray(np.where(none, 0.0, values), none)
+    if sheet is not None and sheet.ids is not None:
+        whole = isinstance(sheet.ids, list)
+        columns["household_id"] = pd.array(sheet.ids, dtype="Int64") if whole else sheet.ids.copy()
+    for name in keep:
+        columns[name] = kept_column(sheet, name)
+    index = sheet.index if sheet is not None else None
     if index is None:
         index = pd.RangeIndex(1, len(next(iter(columns.values()))) + 1, name="row")
     frame = pd.DataFrame(columns, index=index)
+    if program is not None:
+        frame.attrs["program"] = program.about()
+    if sheet is not None and sheet.file:
+        frame.attrs["source"] = sheet.file
     frame.attrs["problems"] = screened["problems"]
     frame.attrs["unknown_columns"] = [list(pair) for pair in screened["unknown_columns"]]
     return frame
+
+
+def kept_column(sheet: Any, name: str) -> Any:
+    """A column of the sheet with the values as they were stored."""
+    if name not in sheet.own:  # one of the household sheet's own columns: what was written
+        return pd.array(sheet.column(name), dtype="string")
+    values = sheet.own[name]
+    if not isinstance(values, list):
+        return values.copy()
+    kinds = {type(value) for value in values if value is not None}
+    if kinds <= {bool}:
+        return pd.array(values, dtype="boolean" if kinds else "string")
+    if kinds == {int}:
+        return pd.array(values, dtype="Int64")
+    if kinds <= {int, float}:
+        return pd.array([pd.NA if value is None else float(value) for value in values], dtype="Float64")
+    if kinds <= {datetime.datetime}:
+        try:
+            return pd.to_datetime(pd.Series(values, dtype=object)).array
+        except (ValueError, OverflowError):  # a year that pandas does not hold
+            pass
+    return pd.array([text_of(value) for value in values], dtype="string")
 
 
 def problem_frame(screened: dict[str, Any]) -> pd.DataFrame:
     """Problems as a frame, one a row."""
     rows = [{**problem, "column": problem["key"]} for problem in screened["problems"]]
     frame = pd.DataFrame(rows, columns=PROBLEM_COLUMNS)
-    frame["row"] = frame["row"].astype("Int64")
-    for name in PROBLEM_COLUMNS[1:]:
+    for name in ("row", "file_row"):
+        frame[name] = frame[name].astype("Int64")
+    for name in PROBLEM_COLUMNS[1:-1]:
         frame[name] = frame[name].astype("string")
     frame.attrs["unknown_columns"] = [list(pair) for pair in screened["unknown_columns"]]
     return frame

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+import csv
 import os
 import secrets
 import sys
@@ -10,7 +11,7 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from .errors import Contradiction, DuplicateName, FileUnreadable, NotAvailable, error
+from .errors import Contradiction, DuplicateName, FileUnreadable, MalformedText, NotAvailable, error
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -115,8 +116,40 @@ def _prepared(path: str, *, force: bool, inputs: Iterable[str], endings: Iterabl
     return Output(path, ending, temporary)
 
 
-def write_results(output: Output, frame: pd.DataFrame, program: Program, source: str) -> None:
-    """Writes a screened frame in the form the ending asks for."""
+def save_results(
+    results: pd.DataFrame,
+    path: str | os.PathLike[str],
+    *,
+    program: Program | None = None,
+    overwrite: bool = True,
+) -> None:
+    """Write a frame of results, or a part of one, as .xlsx, .csv or .parquet.
+
+    results    a frame that `screen` returned, rows and columns of one, or any other frame of results
+    path       the ending decides the kind; the file is written under another name and moved in place when it is whole
+    program    for the assumptions of the workbook; None: what the frame says of its program itself
+    overwrite  False: raise Contradiction when a file stands there
+
+    The workbook has a summary with charts, a sheet of problems, the assumptions with their sources, and an explanation
+    of every column; text of the input stays text. CSV is UTF-8 and holds every digit. An index with a name of its own
+    becomes the first column. Raises NotAvailable for another ending or a missing package (XlsxWriter, pyarrow),
+    FileUnreadable if the file cannot be written.
+    """
+    if not (hasattr(results, "columns") and hasattr(results, "iloc")):
+        raise error(
+            MalformedText,
+            "is no frame of results",
+            value=type(results).__name__,
+            allowed="a frame that screen() returned, or a part of one",
+            key="results",
+        )
+    with outputs([os.fspath(path)], force=overwrite) as (output,):
+        write_results(output, results, program)
+
+
+def write_results(output: Output, frame: pd.DataFrame, program: Program | None = None, source: str = "") -> None:
+    """Writes a frame in the form the ending asks for."""
+    frame = with_named_index(frame)
     try:
         if output.ending == ".csv":
             write_csv(output.temporary, frame)
@@ -135,15 +168,31 @@ def write_results(output: Output, frame: pd.DataFrame, program: Program, source:
         ) from None
 
 
+def with_named_index(frame: pd.DataFrame) -> pd.DataFrame:
+    """The frame with its index as first columns, if it has names of its own; "row" only counts."""
+    names = [name for name in frame.index.names if name is not None]
+    if not names or names == ["row"] or set(names) & set(frame.columns):
+        return frame
+    return frame.reset_index()
+
+
 def write_csv(target: Any, frame: pd.DataFrame) -> None:
     """CSV in UTF-8 with one header line; an empty cell is no value. Text stands exactly as in the input, also when a
     spreadsheet program would take it for a formula: open the workbook there instead, which holds it as text."""
-    frame.to_csv(target, index=False, encoding="utf-8", lineterminator="\n")
+    frame.to_csv(target, index=False, encoding="utf-8", lineterminator="\n", quoting=_quoting(frame))
+
+
+def _quoting(frame: pd.DataFrame) -> int:
+    """Quotes where needed; around all text if some holds a bare carriage return, which the writer does not quote."""
+    for _, column in frame.items():
+        if column.dtype.kind == "O" and column.astype(str).str.contains("\r", regex=False).any():
+            return csv.QUOTE_NONNUMERIC
+    return csv.QUOTE_MINIMAL
 
 
 def write_csv_to_stdout(frame: pd.DataFrame) -> None:
     sys.stdout.flush()
-    rest = memoryview(frame.to_csv(index=False, lineterminator="\n").encode("utf-8"))
+    rest = memoryview(frame.to_csv(index=False, lineterminator="\n", quoting=_quoting(frame)).encode("utf-8"))
     while rest:  # under PYTHONUNBUFFERED a write to a pipe may take only a part
         rest = rest[sys.stdout.buffer.write(rest) :]
     sys.stdout.buffer.flush()

@@ -6,12 +6,12 @@ import contextlib
 import logging
 import sys
 import warnings
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from typing import TYPE_CHECKING, Any
 
 from . import _core
 from .catalog import PathLike, Program, as_program
-from .errors import UnknownColumnWarning, ValueOutOfRange, error
+from .errors import Contradiction, UnknownColumnWarning, UnknownName, ValueOutOfRange, error
 from .sheet import Sheet, read
 
 if TYPE_CHECKING:
@@ -29,6 +29,8 @@ def screen(
     detail: str = "hourly",
     threads: int | None = None,
     progress: bool | Progress = True,
+    sheet_name: str | None = None,
+    keep: bool | str | Iterable[str] = False,
 ) -> pd.DataFrame:
     """Appraises every household of a sheet.
 
@@ -37,35 +39,93 @@ def screen(
     detail    "hourly" (simulation in steps of 15 minutes) or "monthly" (the X-Y correlation, faster)
     threads   None: one for each core. The result does not depend on it
     progress  True: a bar on a terminal or in a notebook; False: none; or a function of (rows done, rows in all)
+    sheet_name  of a workbook; None: its first sheet
+    keep      columns of the sheet that are added at the right of the result, with their values as they were: True for
+              all that are no columns of a household sheet, or their names
 
     Returns one row for each row of the sheet, in its order, with the index of the frame; rows of a file are counted
     from 1, as in problems. The columns are those of `result_columns()`: text as "string", numbers as "Float64", yes or
-    no as "boolean"; what has no value is pandas.NA.
+    no as "boolean"; what has no value is pandas.NA. Identifiers that are whole numbers in the frame or workbook stay
+    whole numbers.
     A row that could not be appraised has the decision "bad row". `frame.attrs["problems"]` lists every problem as a
-    dict (row, key, value, what, allowed, sentence), `attrs["unknown_columns"]` the columns that were not used (name,
-    nearest known name), for which an UnknownColumnWarning is given too.
+    dict (row, file_row, key, value, what, allowed, sentence), `attrs["unknown_columns"]` the columns that were not used
+    (name, nearest known name), for which an UnknownColumnWarning is given too unless they are kept. `attrs["program"]`
+    says which program it was. `save_results` writes all of it to a file.
     """
-    table = read(sheet)
-    screened = run(table, as_program(program), detail=detail, threads=threads, progress=progress)
-    for message in unknown_column_messages(screened, table.file):
+    table = read(sheet, sheet_name=sheet_name)
+    program = as_program(program)
+    kept = kept_columns(table, keep)
+    screened = run(table, program, detail=detail, threads=threads, progress=progress)
+    for message in unknown_column_messages(screened, table.file, kept):
         warnings.warn(message, UnknownColumnWarning, stacklevel=2)
     from .frames import result_frame
 
-    return result_frame(screened, table.index)
+    return result_frame(screened, table, program, kept)
 
 
-def check(sheet: Any, program: Program | PathLike | None = None) -> pd.DataFrame:
-    """Every problem of a sheet, one a row: row, column, value, what, allowed, sentence. Empty if all is well.
+def kept_columns(table: Sheet, keep: bool | str | Iterable[str]) -> list[str]:
+    """Names of the columns of a sheet to keep; raises for one that is not there or that the result has itself."""
+    if isinstance(keep, bool):
+        results = {column["name"] for column in result_columns()}
+        return [name for name in table.own if name not in results] if keep else []
+    names = [keep] if isinstance(keep, str) else list(dict.fromkeys(keep))
+    header = [name.strip() for name in table.header]
+    for name in names:
+        if name not in header:
+            raise error(
+                UnknownName,
+                "is no column of the sheet",
+                value=str(name),
+                allowed=", ".join(header[:40]),
+                file=table.file,
+                key="keep",
+            )
+        if name in {column["name"] for column in result_columns()}:
+            raise error(
+                Contradiction,
+                "is a column of the results themselves",
+                value=name,
+                allowed="other columns, or this one under another name",
+                file=table.file,
+                key="keep",
+            )
+    return names
+
+
+def check(sheet: Any, program: Program | PathLike | None = None, *, sheet_name: str | None = None) -> pd.DataFrame:
+    """Every problem of a sheet, one a row: row, column, value, what, allowed, sentence, file_row. Empty if all is well.
+
+    `row` counts the households from 1; `file_row` is the row of the file, as spreadsheet programs count.
 
     Without a program only the cells are checked; with one also what depends on it (places, packages). Columns that
     would not be used stand in attrs["unknown_columns"].
     """
-    table = read(sheet)
+    table = read(sheet, sheet_name=sheet_name)
     from .frames import problem_frame
 
     if program is not None:
         return problem_frame(run(table, as_program(program), progress=False))
-    return problem_frame(_core.screening.check(table.header, table.columns, table.file, table.ragged))
+    return problem_frame(check_cells(table))
+
+
+def check_cells(table: Sheet) -> dict[str, Any]:
+    """The problems of a sheet's cells alone."""
+    return placed(_core.screening.check(table.header, table.columns, table.file, table.ragged), table)
+
+
+def placed(screened: dict[str, Any], table: Sheet) -> dict[str, Any]:
+    """The same with the rows of the file beside the data rows, where there is a file: as file_row and in sentences."""
+    for problem in screened["problems"]:
+        row = problem["row"]
+        problem["file_row"] = None if row is None else table.file_row(row)
+        if problem["file_row"] is None:
+            continue
+        before = f"row {row}"
+        after = f"row {row} (row {problem['file_row']} of the file)"
+        told = problem["sentence"]
+        start = len(table.file) if told.startswith(table.file) else 0
+        problem["sentence"] = told[:start] + told[start:].replace(before, after, 1)
+    return screened
 
 
 def run(
@@ -84,14 +144,17 @@ def run(
             program.appraiser, table.header, table.columns, table.file, detail, threads or 0, report, table.ragged
         )
     log.info("%d rows screened, %d bad", table.row_count, screened["bad_rows"])
-    return screened
+    return placed(screened, table)
 
 
-def unknown_column_messages(screened: dict[str, Any], file: str) -> list[str]:
+def unknown_column_messages(screened: dict[str, Any], file: str, kept: Iterable[str] = ()) -> list[str]:
+    """What to say of columns that were not used; of kept ones only if they look like a known one misspelt."""
+    kept = set(kept)
     place = f"{file}, " if file else ""
     return [
         f"{place}column {name!r} is not known and was not used" + (f" (did you mean {nearest}?)" if nearest else "")
         for name, nearest in screened["unknown_columns"]
+        if nearest or name not in kept
     ]
 
 

@@ -14,6 +14,7 @@ import zipfile
 import zlib
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
+from decimal import Decimal
 from typing import IO, TYPE_CHECKING, Any
 
 from . import _core
@@ -33,6 +34,9 @@ MOST_TEXT_BYTES = 256 << 20  # of the table of shared texts, which has to be hel
 MOST_RATIO = 400  # unpacked over packed size, of parts above RATIO_FROM_BYTES
 RATIO_FROM_BYTES = 4 << 20
 
+# Number formats that a workbook names by number alone (ECMA-376, 18.8.30): those in percent.
+BUILT_IN_FORMATS = {9: "0%", 10: "0.00%"}
+
 Cells = list[str | None]
 
 
@@ -45,10 +49,17 @@ class Sheet:
     columns: list[Cells]
     ragged: dict[int, int] = field(default_factory=dict)
     index: Any = None  # of a pandas frame
+    header_at: int | None = None  # row of the file in which the header stands, from 1
+    ids: Any = None  # identifiers as whole numbers, if that is how the source stores them all
+    own: dict[str, Any] = field(default_factory=dict)  # values as stored, of columns that are none of a household sheet
 
     @property
     def row_count(self) -> int:
         return len(self.columns[0]) if self.columns else 0
+
+    def file_row(self, number: int) -> int | None:
+        """The row of the file in which data row `number` stands, as spreadsheet programs count; None without a file."""
+        return None if self.header_at is None else self.header_at + number
 
     def row(self, number: int) -> Cells:
         """Cells of data row `number`, from 1."""
@@ -59,6 +70,18 @@ class Sheet:
             if heading.strip() == name:
                 return cells
         return None
+
+
+@dataclass(frozen=True)
+class Percent:
+    """A number in a cell that a workbook shows in percent: 0.25 is stored, 25% is what was written."""
+
+    share: float
+
+    def __str__(self) -> str:
+        # The decimal digits as written, moved by two places, so that 0.07 gives 7 and not 7.000000000000001.
+        moved = Decimal(repr(self.share)).scaleb(2).normalize()
+        return f"{moved:f}%"
 
 
 def text_of(value: Any) -> str | None:
@@ -89,15 +112,15 @@ def text_of(value: Any) -> str | None:
     return str(value) or None
 
 
-def read_sheet(source: Any, *, sheet: str | None = None) -> pd.DataFrame:
+def read_sheet(source: Any, *, sheet_name: str | None = None) -> pd.DataFrame:
     """A household sheet (.csv, .xlsx or a file object with CSV) as a frame of text, pandas.NA where a cell is empty.
 
-    The index counts the rows from 1, as problems do. `sheet` names a sheet of a workbook. `screen` reads files by
-    itself; this is for looking at one, or changing it first.
+    The index counts the rows from 1, as problems do. `sheet_name` names a sheet of a workbook; the first one is read
+    otherwise. `screen` reads files by itself; this is for looking at one, or changing it first.
     """
     import pandas as pd
 
-    found = read(source, sheet=sheet)
+    found = read(source, sheet_name=sheet_name)
     for row, cells in sorted(found.ragged.items()):
         what = f"has {cells} cells where the header has {len(found.header)}"
         raise error(MalformedText, what, allowed=f"{len(found.header)} cells", file=found.file, row=row + 1)
@@ -106,9 +129,18 @@ def read_sheet(source: Any, *, sheet: str | None = None) -> pd.DataFrame:
     return frame
 
 
-def read(source: Any, *, sheet: str | None = None) -> Sheet:
+def read(source: Any, *, sheet_name: str | None = None) -> Sheet:
     """Reads a pandas frame, a path ending in .csv or .xlsx, a binary or text file object with CSV, or "-" (CSV on
-    standard input). `sheet` names a sheet of a workbook; the first one is read otherwise."""
+    standard input). `sheet_name` names a sheet of a workbook; the first one is read otherwise."""
+    sheet = sheet_name
+    if sheet is not None and not _is_workbook(source):
+        raise error(
+            FileUnreadable,
+            "has no named sheets",
+            value=sheet,
+            allowed="a sheet name only with .xlsx",
+            file=os.fspath(source) if isinstance(source, str | os.PathLike) else "",
+        )
     if hasattr(source, "columns") and hasattr(source, "index"):
         return from_frame(source)
     if hasattr(source, "read"):
@@ -128,14 +160,6 @@ def read(source: Any, *, sheet: str | None = None) -> Sheet:
         with open(name, "rb") as file:
             if ending == ".xlsx":
                 return from_workbook(file, name, sheet)
-            if sheet is not None:
-                raise error(
-                    FileUnreadable,
-                    "has no named sheets",
-                    value=sheet,
-                    allowed="a sheet name only with .xlsx",
-                    file=name,
-                )
             return from_csv(file.read(), name)
     except OSError as failure:
         raise error(
@@ -143,10 +167,18 @@ def read(source: Any, *, sheet: str | None = None) -> Sheet:
         ) from None
 
 
+def _is_workbook(source: Any) -> bool:
+    return isinstance(source, str | os.PathLike) and os.fspath(source).lower().endswith(".xlsx")
+
+
+def known_columns() -> set[str]:
+    return {column["name"] for column in _core.catalog.household_columns()}
+
+
 def header_row(rows: Sequence[Sequence[str | None]]) -> int:
     """Which of the first rows is the header: the one with the most names of columns, the first row that is not empty if
     none has any."""
-    known = {column["name"] for column in _core.catalog.household_columns()}
+    known = known_columns()
     counts = [len(known & {(cell or "").strip() for cell in row}) for row in rows]
     if counts and max(counts) > 0:
         return counts.index(max(counts))
@@ -167,50 +199,78 @@ def checked_header(header: list[str], file: str) -> list[str]:
     return header
 
 
-def table(rows: Iterator[Sequence[str | None]], file: str, *, short_rows: bool = False) -> Sheet:
+def table(rows: Iterator[Sequence[Any]], file: str, *, stored: bool = False) -> Sheet:
     """Finds the header, lays the rows out in columns and ends the sheet after the last row that is not empty.
 
-    `short_rows`: rows may end before the header does, as in a workbook, where empty cells are not stored.
+    `stored`: cells are values as a workbook stores them, not text; a row may then end before the header does, because
+    empty cells are not stored.
     """
-    first: list[Sequence[str | None]] = []
+    first: list[Sequence[Any]] = []
     for row in rows:
         first.append(row)
         if len(first) == HEADER_ROWS:
             break
-    at = header_row(first)
-    if not any(any(row) for row in first):
+    if not any(_filled(cell) for row in first for cell in row):
         raise error(MissingValue, "is empty", allowed="a header and one row for each household", file=file)
-    names = [cell or "" for cell in first[at]]
+    texts = [[text_of(cell) for cell in row] for row in first]
+    at = header_row(texts)
+    names = [cell or "" for cell in texts[at]]
     while names and not names[-1].strip():
         names.pop()
     if len(names) > MOST_COLUMNS:
         raise error(MalformedText, f"has {len(names)} columns", allowed=f"up to {MOST_COLUMNS} columns", file=file)
     header = checked_header(names, file)
     width = len(header)
-    columns: list[Cells] = [[] for _ in header]
+    columns: list[list[Any]] = [[] for _ in header]
     ragged: dict[int, int] = {}
     last = -1  # index of the last row that is not empty
 
-    def following() -> Iterable[Sequence[str | None]]:
+    def following() -> Iterable[Sequence[Any]]:
         yield from first[at + 1 :]
         yield from rows
 
     for count, row in enumerate(following()):
         cells = len(row)
-        if any(row):
+        if any(map(_filled, row)) if stored else any(row):
             last = count
             # Blank cells beyond the header say nothing; anything else may have slipped into a wrong column.
-            if any(row[width:]) or (cells < width and not short_rows):
+            if any(map(_filled, row[width:])) or (cells < width and not stored):
                 ragged[count] = cells
         for i, column in enumerate(columns):
-            column.append((row[i] or None) if i < len(row) else None)
+            column.append(row[i] if i < cells else None)
         if count >= MOST_ROWS:
             raise error(MalformedText, f"has more than {MOST_ROWS} rows", allowed=f"up to {MOST_ROWS} rows", file=file)
     for column in columns:
         del column[last + 1 :]
     if last < 0:
         raise error(MissingValue, "has a header but no rows", allowed="one row for each household", file=file)
-    return Sheet(file, header, columns, ragged)
+    found = Sheet(file, header, columns, ragged, header_at=at + 1)
+    known = known_columns()
+    for i, heading in enumerate(header):
+        name = heading.strip()
+        values = columns[i]
+        columns[i] = percents(name, [text_of(value) for value in values] if stored else [v or None for v in values])
+        if name not in known:
+            found.own[name] = [own_value(value) for value in values]
+        elif stored and name == "household_id" and all(type(v) is int or v is None for v in values):
+            found.ids = values
+    return found
+
+
+def _filled(value: Any) -> bool:
+    return value is not None and value != ""
+
+
+def own_value(value: Any) -> Any:
+    """A value of a column that is nobody's but the user's: as stored, a share out of a cell shown in percent too."""
+    return float(value.share) if isinstance(value, Percent) else value if _filled(value) else None
+
+
+def percents(name: str, cells: Cells) -> Cells:
+    """Cells of a column in percent without their percent signs; elsewhere 25% stays what it is, and is refused."""
+    if not name.endswith("_pct"):
+        return cells
+    return [cell.rstrip()[:-1].rstrip() if cell is not None and cell.rstrip().endswith("%") else cell for cell in cells]
 
 
 def from_csv(raw: bytes, file: str) -> Sheet:
@@ -259,14 +319,21 @@ def from_frame(frame: pd.DataFrame) -> Sheet:
     """Cells of a pandas frame; its index is kept for the result."""
     header = checked_header([str(name) for name in frame.columns], "")
     columns: list[Cells] = []
+    known, own, ids = known_columns(), {}, None
     for i in range(frame.shape[1]):
         cells = frame.iloc[:, i]
+        name = header[i].strip()
+        if name not in known:
+            own[name] = cells.array
+        elif name == "household_id" and getattr(cells.dtype, "kind", "") in "iu":
+            ids = cells.array
         # A float32 becomes text before it becomes a float: as a float, 0.1 would grow digits.
         short_float = getattr(cells.dtype, "kind", "") == "f" and getattr(cells.dtype, "itemsize", 8) < 8
-        columns.append([text_of(value) for value in (cells.array if short_float else cells.tolist())])
+        texts = [text_of(value) for value in (cells.array if short_float else cells.tolist())]
+        columns.append(percents(name, texts))
     if not frame.shape[1]:
         raise error(MissingValue, "the frame has no columns", allowed="the columns of a household sheet")
-    return Sheet("", header, columns, {}, frame.index)
+    return Sheet("", header, columns, {}, frame.index, ids=ids, own=own)
 
 
 def from_workbook(file: IO[bytes], name: str, sheet: str | None) -> Sheet:
@@ -285,21 +352,23 @@ def from_workbook(file: IO[bytes], name: str, sheet: str | None) -> Sheet:
         books = [openpyxl.load_workbook(file, read_only=True, data_only=True, keep_links=False)]
         if has_formulas:  # a formula that was never calculated has no value: its text must not pass for an empty cell
             books.append(openpyxl.load_workbook(file, read_only=True, data_only=False, keep_links=False))
-        if sheet is not None and sheet not in books[0].sheetnames:
-            raise error(
-                UnknownName,
-                "is no sheet of the workbook",
-                value=sheet,
-                allowed=", ".join(books[0].sheetnames),
-                file=name,
-            )
-        chosen = sheet if sheet is not None else books[0].worksheets[0].title if books[0].worksheets else None
-        if chosen is None or chosen not in [page.title for page in books[0].worksheets]:
+        names = [page.title for page in books[0].worksheets]
+        if sheet is not None and sheet not in names:
+            raise error(UnknownName, "is no sheet of the workbook", value=sheet, allowed=", ".join(names), file=name)
+        if not names:
             raise error(MissingValue, "has no sheet with cells", allowed="a sheet with a header and rows", file=name)
+        chosen = sheet if sheet is not None else names[0]
         pages = [book[chosen] for book in books]
         for page in pages:
             page.reset_dimensions()  # what the file says of its own size is not trusted
-        return table(workbook_rows(pages, name), name, short_rows=True)
+        try:
+            found = table(workbook_rows(pages, name, percent_styles(books[0])), name, stored=True)
+        except MissingValue as failure:
+            raise _on_sheet(failure, chosen, names, name) from None
+        if len(names) > 1 and not known_columns() & {heading.strip() for heading in found.header}:
+            what = f"has none of the columns of a household sheet in its first {HEADER_ROWS} rows"
+            raise _on_sheet(error(MissingValue, what, file=name), chosen, names, name)
+        return found
     except Error:
         raise
     except Exception as failure:  # openpyxl raises whatever a broken part leads to
@@ -311,11 +380,29 @@ def from_workbook(file: IO[bytes], name: str, sheet: str | None) -> Sheet:
         ) from failure
 
 
-def workbook_rows(pages: Sequence[Any], file: str) -> Iterator[list[str | None]]:
-    """Rows as text. Ends after a long run of empty rows; refuses rows too wide to be a household's."""
+def _on_sheet(failure: Error, chosen: str, names: list[str], file: str) -> Error:
+    """The same failure, with the sheet it was found on and the names of the others."""
+    others = [name for name in names if name != chosen]
+    allowed = failure.problem["allowed"] or "a header and one row for each household"
+    if others:
+        allowed += f"; name another sheet (sheet_name=, --sheet): {', '.join(others[:20])}"
+    return error(MissingValue, failure.problem["what"], value=f"sheet {chosen!r}", allowed=allowed, file=file)
+
+
+def percent_styles(book: Any) -> bool:
+    """Whether any cell style of a workbook shows numbers in percent."""
+    formats = [*book._number_formats, *(BUILT_IN_FORMATS.get(style.numFmtId, "") for style in book._cell_styles)]
+    return any("%" in form for form in formats)
+
+
+def workbook_rows(pages: Sequence[Any], file: str, with_percents: bool) -> Iterator[list[Any]]:
+    """Rows of values, numbers shown in percent as Percent. Ends after a long run of empty rows; refuses rows too wide
+    to be a household's."""
     empty = wide = 0
-    for parts in zip(*(page.iter_rows(values_only=True) for page in pages), strict=True):
-        values = parts[0]
+    # Cells with their formats take longer to read than bare values.
+    bare = [page.iter_rows(values_only=not with_percents or i > 0) for i, page in enumerate(pages)]
+    for parts in zip(*bare, strict=True):
+        values = list(map(shown, parts[0])) if with_percents else list(parts[0])
         if len(values) > MOST_COLUMNS:
             wide += 1
             if wide > MOST_EMPTY_ROWS or any(value is not None for value in values[MOST_COLUMNS:]):
@@ -325,18 +412,25 @@ def workbook_rows(pages: Sequence[Any], file: str) -> Iterator[list[str | None]]
                     allowed=f"up to {MOST_COLUMNS} columns",
                     file=file,
                 )
-            values = values[:MOST_COLUMNS]
-        cells = [text_of(value) for value in values]
+            del values[MOST_COLUMNS:]
         if len(parts) > 1:
-            for i, formula in enumerate(parts[1][: len(cells)]):
-                if cells[i] is None and formula is not None:
-                    cells[i] = text_of(getattr(formula, "text", formula))
-        while cells and cells[-1] is None:
-            cells.pop()
-        empty = empty + 1 if not cells else 0
+            for i, formula in enumerate(parts[1][: len(values)]):
+                if values[i] is None and formula is not None:
+                    values[i] = getattr(formula, "text", formula)
+        while values and not _filled(values[-1]):
+            values.pop()
+        empty = empty + 1 if not values else 0
         if empty > MOST_EMPTY_ROWS:
             return
-        yield cells
+        yield values
+
+
+def shown(cell: Any) -> Any:
+    """The value of a cell; a Percent if it is a number shown in percent."""
+    value = cell.value
+    if type(value) in (int, float) and "%" in cell.number_format:
+        return Percent(float(value))
+    return value
 
 
 def check_workbook(file: IO[bytes], name: str) -> bool:

@@ -67,6 +67,7 @@ class Styles:
         self.plain = book.add_format(base)
         self.right = book.add_format(figure)
         self.indented = book.add_format({**base, "indent": 1})
+        self.top_left = book.add_format({**base, "align": "left"})
         self.wrapped = book.add_format({**base, "text_wrap": True})
         self.bold = book.add_format({**base, "bold": True})
         self.alarm = book.add_format({"bold": True, "font_color": "#9C2A00", "bg_color": "#F7D9C6"})

@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from . import _core
+from .appraisal import _months_after
 from .catalog import PathLike
 from .errors import MissingValue, NotAvailable, UnknownName, error
 from .styles import NOTICE, Styles, cut, new_workbook, printed
@@ -204,6 +205,15 @@ class _Writer:
         flow["financed"] = [
             flow["cash"][m] + flow["advance"][m] + flow["payment"][m] + flow["settled"][m] for m in range(size)
         ]
+        loan_savings = sum((flow["financed"][m] + flow["worth"][m]) * flow["factor"][m] for m in range(size))
+        if abs(loan_savings - float(offer.loan["net_savings_usd"])) > 0.005:
+            raise error(
+                NotAvailable,
+                "has a fee, a tax saving or another amount that this worksheet does not hold",
+                value=str(offer.loan["id"]),
+                allowed="a loan with level monthly payments and nothing beside them",
+                key="loan",
+            )
         for name in ("cash", "discounted", "financed"):
             flow[f"running {name}"] = running(flow[name])
         for name in ("cash", "discounted"):
@@ -649,7 +659,7 @@ class _Writer:
             page.write_number(r, 1, (m + 11) // 12, self.whole)
             if m:
                 page.write_formula(
-                    r, 2, f"=EDATE($C${FIRST + 1},A{here})", self.style.date, serial(later(offer.start, m))
+                    r, 2, f"=EDATE($C${FIRST + 1},A{here})", self.style.date, serial(_months_after(offer.start, m))
                 )
             else:
                 page.write_number(r, 2, serial(offer.start), self.style.date)
@@ -741,14 +751,6 @@ def running(values: list[float]) -> list[float]:
 
 def by_year(values: list[float]) -> list[float]:
     return [values[0], *[sum(values[m : m + 12]) for m in range(1, len(values), 12)]]
-
-
-def later(start: datetime.date, months: int) -> datetime.date:
-    """The same day `months` later, or the last of that month, as EDATE has it."""
-    import pandas as pd
-
-    day: datetime.date = (pd.Timestamp(start) + pd.DateOffset(months=months)).date()
-    return day
 
 
 def serial(date: datetime.date) -> int:

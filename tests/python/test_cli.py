@@ -64,7 +64,8 @@ def test_some_bad(csv_file: Callable[..., Path], program_file: Path, tmp_path: P
     assert done.stdout == b""
     told = done.stderr.decode().splitlines()
     assert len(told) == 22
-    assert told[0] == f"{sheet}, row 2, occupants: -1 is out of range; allowed: a whole number, 1 to 20 persons"
+    where = f"{sheet}, row 2 (row 3 of the file), occupants"
+    assert told[0] == f"{where}: -1 is out of range; allowed: a whole number, 1 to 20 persons"
     assert told[20] == "... and 5 more problems; all stand in the results"
     assert told[21] == "25 bad rows"
     assert len(pd.read_csv(tmp_path / "r.csv")) == 26
@@ -84,7 +85,7 @@ def test_standard_input_to_standard_output(csv_file: Callable[..., Path], progra
     assert done.returncode == 3
     frame = pd.read_csv(io.BytesIO(done.stdout))
     assert frame["household_id"].tolist() == ["A", "B"]
-    assert "standard input, row 2, occupants" in done.stderr.decode()
+    assert "standard input, row 2 (row 3 of the file), occupants" in done.stderr.decode()
 
 
 def test_threads_give_the_same_bytes(program_file: Path, csv_file: Callable[..., Path], tmp_path: Path) -> None:
@@ -190,8 +191,8 @@ def test_check_writes_nothing(tmp_path: Path, program_file: Path, csv_file: Call
     done = run("check", sheet, "--program", program_file)
     assert done.returncode == 3
     lines = done.stdout.decode().splitlines()
-    assert "row 2, occupants: -1" in lines[0]
-    assert "row 3, place" in lines[1]
+    assert "row 2 (row 3 of the file), occupants: -1" in lines[0]
+    assert "row 3 (row 4 of the file), place" in lines[1]
     assert lines[2] == "3 rows, 2 bad"
     assert left_in(tmp_path) == before
     assert run("check", csv_file(GOOD), "--program", program_file).returncode == 0

@@ -3,6 +3,9 @@
 import datetime
 import io
 import math
+import os
+import subprocess
+import sys
 import zipfile
 from collections.abc import Callable
 from pathlib import Path
@@ -86,15 +89,18 @@ def test_header_stands_anywhere_in_the_first_ten_rows(tmp_path: Path) -> None:
     found = sheet.read(workbook(tmp_path / "a.xlsx", rows))
     assert found.header == HEADER.split(",")
     assert found.row_count == 1
+    assert found.header_at == 4
+    assert found.file_row(1) == 5
     late = workbook(tmp_path / "b.xlsx", [[f"title {i}"] for i in range(10)] + rows[3:])
-    assert sheet.read(late).header == ["title 0"]
+    with pytest.raises(errors.MissingValue, match="has none of the columns of a household sheet in its first 10 rows"):
+        sheet.read(late)
 
 
 def test_named_sheet(tmp_path: Path) -> None:
     path = workbook(tmp_path / "a.xlsx", [HEADER.split(","), ["A"]])
-    assert sheet.read(path, sheet="homes").row_count == 1
+    assert sheet.read(path, sheet_name="homes").row_count == 1
     with pytest.raises(errors.UnknownName, match=r"'?hoems'? is no sheet of the workbook; allowed: homes, other"):
-        sheet.read(path, sheet="hoems")
+        sheet.read(path, sheet_name="hoems")
 
 
 def test_formula_without_a_stored_value_does_not_pass_for_an_empty_cell(tmp_path: Path) -> None:
@@ -227,3 +233,128 @@ def test_frames_keep_index_and_nullable_types() -> None:
     found = sheet.read(frame)
     assert found.index.tolist() == ["x", "y"]
     assert found.column("occupants") == ["4", None]
+
+
+def test_frames_keep_whole_number_identifiers(program: wl.Program) -> None:
+    for dtype in ("int64", "int32", "Int64"):
+        frame = pd.DataFrame([household(7), household(8)]).astype({"household_id": dtype})
+        found = wl.screen(frame, program, detail="monthly", progress=False)
+        assert str(found["household_id"].dtype) == dtype
+        assert len(found.merge(frame, on="household_id")) == 2
+    text = wl.screen(pd.DataFrame([household("007")]), program, detail="monthly", progress=False)
+    assert text["household_id"].tolist() == ["007"]
+
+
+def test_read_me_first_names_the_other_sheets(tmp_path: Path) -> None:
+    book = openpyxl.Workbook()
+    book.active.title = "Read me"
+    book.active.append(["How to fill in this workbook"])
+    book.create_sheet("Homes").append(HEADER.split(","))
+    book.create_sheet("Words")
+    book.save(tmp_path / "a.xlsx")
+    with pytest.raises(
+        errors.MissingValue,
+        match=r"'Read me' has a header but no rows; .*name another sheet \(sheet_name=, --sheet\): Homes, Words",
+    ):
+        sheet.read(tmp_path / "a.xlsx")
+    book["Read me"].append(["One row for each home"])
+    book.save(tmp_path / "a.xlsx")
+    with pytest.raises(errors.MissingValue, match=r"'Read me' has none of the columns .*: Homes, Words"):
+        wl.read_sheet(tmp_path / "a.xlsx")
+    with pytest.raises(errors.MissingValue, match=r"'Words' is empty; .*: Read me, Homes"):
+        wl.read_sheet(tmp_path / "a.xlsx", sheet_name="Words")
+
+
+def test_a_sheet_name_needs_a_workbook(csv_file: Callable[..., Path]) -> None:
+    for source in (csv_file("A,Testville,3,1,propane"), pd.DataFrame([household()]), io.StringIO("household_id\nA\n")):
+        with pytest.raises(errors.FileUnreadable, match="has no named sheets"):
+            sheet.read(source, sheet_name="homes")
+
+
+def test_messages_name_the_row_of_the_file(tmp_path: Path, program: wl.Program) -> None:
+    rows = [["Homes"], [], HEADER.split(",")]
+    rows += [["A", "Testville", 3, 1, "propane"], ["B", "Testville", 99, 1, "propane"]]
+    path = workbook(tmp_path / "a.xlsx", rows)
+    found = wl.check(path)
+    assert found.loc[0, "row"] == 2
+    assert found.loc[0, "file_row"] == 5
+    assert ".xlsx, row 2 (row 5 of the file), occupants: 99 is out of range" in found.loc[0, "sentence"]
+    result = wl.screen(path, program, detail="monthly", progress=False)
+    assert result.attrs["problems"][0]["file_row"] == 5
+
+
+def percent_workbook(path: Path, form: str, **cells: float) -> Path:
+    book = openpyxl.Workbook()
+    facts = {**household(), **cells}
+    book.active.append(list(facts))
+    book.active.append(list(facts.values()))
+    for name in cells:
+        book.active.cell(2, list(facts).index(name) + 1).number_format = form
+    book.save(path)
+    return path
+
+
+@pytest.mark.parametrize("form", ["0%", "0.00%", "0.0 %"])
+def test_a_cell_shown_in_percent_is_read_as_it_is_shown(tmp_path: Path, form: str) -> None:
+    found = sheet.read(percent_workbook(tmp_path / "a.xlsx", form, shading_pct=0.25))
+    assert found.column("shading_pct") == ["25"]
+    for share, text in ((0.07, "7"), (0.125, "12.5"), (0, "0"), (1, "100"), (1e-9, "0.0000001")):
+        assert sheet.read(percent_workbook(tmp_path / "b.xlsx", form, shading_pct=share)).column("shading_pct") == [
+            text
+        ]
+
+
+def test_a_percent_cell_elsewhere_is_refused(tmp_path: Path) -> None:
+    path = percent_workbook(tmp_path / "a.xlsx", "0%", roof_azimuth_deg=1.8)
+    [problem] = wl.check(path).to_dict("records")
+    assert problem["column"] == "roof_azimuth_deg"
+    assert "180%" in problem["sentence"]
+
+
+def test_percent_signs_of_a_csv(csv_file: Callable[..., Path]) -> None:
+    found = sheet.read(csv_file("A,Testville,3,1,propane,25 %", header=f"{HEADER},shading_pct"))
+    assert found.column("shading_pct") == ["25"]
+    assert wl.check(csv_file("A,Testville,3%,1,propane")).loc[0, "column"] == "occupants"
+
+
+HOSTILE = """\
+import resource, sys
+import warmledger as wl
+resource.setrlimit(resource.RLIMIT_AS, (2 << 30, 2 << 30))
+resource.setrlimit(resource.RLIMIT_CPU, (60, 60))
+try:
+    print(len(wl.read_sheet(sys.argv[1])))
+except wl.errors.Error as failure:
+    print(failure)
+"""
+
+
+def in_bounds(path: Path) -> str:
+    """What reading a workbook says, in a process with 2 GiB of memory and a minute of processor."""
+    done = subprocess.run(
+        [sys.executable, "-c", HOSTILE, str(path)],
+        capture_output=True,
+        text=True,
+        check=True,
+        env={**os.environ, "PYTHONPATH": str(Path(wl.__file__).parents[1])},
+        stdin=subprocess.DEVNULL,
+    )
+    return done.stdout
+
+
+def with_sheet(path: Path, body: bytes) -> Path:
+    """A workbook whose only sheet has these rows after a good one."""
+    book = openpyxl.Workbook()
+    book.active.append(HEADER.split(","))
+    book.active.append(["A", "Testville", 1, 1, "propane"])
+    book.save(path)
+    with zipfile.ZipFile(path) as archive:
+        parts = {name: archive.read(name) for name in archive.namelist()}
+    name = "xl/worksheets/sheet1.xml"
+    parts[name] = parts[name].replace(b"</sheetData>", body + b"</sheetData>")
+    return packed(path, parts)
+
+
+def test_a_million_empty_rows_take_bounded_memory_and_time(tmp_path: Path) -> None:
+    rows = b"".join(b'<row r="%d" ht="15"><c r="A%d" s="0"/></row>' % (r, r) for r in range(3, 300_000))
+    assert in_bounds(with_sheet(tmp_path / "a.xlsx", rows)) == "1\n"

@@ -1,11 +1,14 @@
 """The results workbook, opened as another program would open it."""
 
+import csv
+import datetime
 import zipfile
 from pathlib import Path
 
 import openpyxl
 import pandas as pd
 import pytest
+import spreadsheet
 import warmledger as wl
 from conftest import household
 from warmledger import errors, outputs, workbook
@@ -122,20 +125,20 @@ def test_summary_counts_match_the_frame(book: openpyxl.Workbook, result: pd.Data
     assert by_label["Net savings, median"][4] == pytest.approx(good["net_savings_usd"].median())
 
 
-def test_two_charts(path: Path) -> None:
+def test_three_charts(path: Path) -> None:
     with zipfile.ZipFile(path) as archive:
         charts = [name for name in archive.namelist() if name.startswith("xl/charts/chart")]
         drawing = archive.read("xl/drawings/drawing1.xml").decode("utf-8")
-    assert len(charts) == 2
-    assert drawing.count('descr="Chart: ') == 2
+    assert len(charts) == 3
+    assert drawing.count('descr="Chart: ') == 3
 
 
 def test_problems_list_row_and_column(book: openpyxl.Workbook, result: pd.DataFrame) -> None:
     rows = list(book["Problems"].iter_rows(values_only=True))
-    assert rows[0] == ("row", "column", "value", "what is wrong", "allowed")
-    assert rows[1] == (35, "occupants", "0", "is out of range", "a whole number, 1 to 20 persons")
+    assert rows[0] == ("row", "row of the file", "column", "value", "what is wrong", "allowed")
+    assert rows[1] == (35, None, "occupants", "0", "is out of range", "a whole number, 1 to 20 persons")
     assert len(rows) == 1 + len(result.attrs["problems"]) + 1
-    assert rows[-1][1] == "remark"
+    assert rows[-1][2] == "remark"
 
 
 def test_assumptions_have_sources(book: openpyxl.Workbook, program: wl.Program) -> None:
@@ -210,3 +213,166 @@ def test_csv_keeps_text_exactly_and_reads_back(result: pd.DataFrame, tmp_path: P
     assert again["household_id"].tolist() == result["household_id"].tolist()
     for name in ("net_cost_usd", "net_savings_usd", "load_kwh"):
         assert again[name].fillna(-1).tolist() == result[name].fillna(-1).tolist()
+
+
+def test_csv_keeps_every_character(program: wl.Program, tmp_path: Path) -> None:
+    """Read back by another reader of CSV: the standard library's."""
+    words = ["a\rb", "a\nb", 'say "hi"', "a,b", " blank ends ", "=1+1", "0012", "café", "NA", "\t"]
+    sheet = pd.DataFrame([household(str(n)) for n in range(len(words))]).assign(remark=words)
+    frame = wl.screen(sheet, program, detail="monthly", progress=False, keep="remark")
+    wl.save_results(frame, tmp_path / "a.csv")
+    with open(tmp_path / "a.csv", encoding="utf-8", newline="") as file:
+        rows = list(csv.DictReader(file, strict=True))
+    assert [row["remark"] for row in rows] == words
+    assert [float(row["net_savings_usd"]) for row in rows] == frame["net_savings_usd"].tolist()
+    assert rows[0]["loan"] == frame["loan"].iloc[0]
+
+
+@pytest.fixture(scope="module")
+def kept(program: wl.Program) -> pd.DataFrame:
+    sheet = pd.DataFrame([household(n, occupants=1 + n) for n in (41, 42, 43)])
+    sheet["visited"] = pd.to_datetime(["2026-05-01", None, "2026-05-03"])
+    sheet["case_worker"] = ["A. Invented", "=1+1", None]
+    sheet["file_number"] = [7, 8, 9]
+    sheet["agreed"] = [True, False, True]
+    sheet["score"] = [0.1, float("nan"), float("inf")]
+    return wl.screen(sheet, program, detail="monthly", progress=False, keep=True)
+
+
+OWN = ["visited", "case_worker", "file_number", "agreed", "score"]
+
+
+def test_own_columns_are_kept_as_they_were(kept: pd.DataFrame, recwarn: pytest.WarningsRecorder) -> None:
+    assert list(kept.columns[-5:]) == OWN
+    assert kept["household_id"].dtype == "int64"
+    assert kept["household_id"].tolist() == [41, 42, 43]
+    assert kept["visited"].dtype == "datetime64[ns]"
+    assert kept["file_number"].dtype == "int64"
+    assert kept["agreed"].dtype == "bool"
+    assert not recwarn
+
+
+def test_own_columns_stand_in_the_workbook(kept: pd.DataFrame, tmp_path: Path) -> None:
+    wl.save_results(kept, tmp_path / "a.xlsx")
+    book = openpyxl.load_workbook(tmp_path / "a.xlsx")
+    page = book["Households"]
+    header = [cell.value for cell in page[1]]
+    rows = [dict(zip(header, row, strict=True)) for row in page.iter_rows(min_row=2, values_only=True)]
+    assert [row["household_id"] for row in rows] == [41, 42, 43]
+    assert [row["visited"] for row in rows] == [datetime.datetime(2026, 5, 1), None, datetime.datetime(2026, 5, 3)]
+    assert [row["case_worker"] for row in rows] == ["A. Invented", "=1+1", None]
+    assert page.cell(3, header.index("case_worker") + 1).data_type in ("s", "inlineStr")
+    assert [row["agreed"] for row in rows] == [True, False, True]
+    assert [row["score"] for row in rows] == [0.1, None, None]
+    explained = {row[1]: row[3] for row in book["Columns"].iter_rows(min_row=2, values_only=True) if row[0] == "result"}
+    assert explained["case_worker"] == "kept from the household sheet"
+
+
+def test_named_columns_are_kept_and_wrong_names_refused(program: wl.Program) -> None:
+    sheet = pd.DataFrame([household()]).assign(note="x", other="y")
+    with pytest.warns(wl.UnknownColumnWarning, match="'other' is not known"):
+        found = wl.screen(sheet, program, detail="monthly", progress=False, keep=["note", "occupants"])
+    assert list(found.columns[-2:]) == ["note", "occupants"]
+    with pytest.raises(
+        errors.UnknownName, match=r"keep: notes is no column of the sheet; allowed: household_id, .*note"
+    ):
+        wl.screen(sheet, program, keep="notes")
+    with pytest.raises(errors.Contradiction, match="household_id is a column of the results themselves"):
+        wl.screen(sheet, program, keep=["household_id"])
+    with pytest.warns(wl.UnknownColumnWarning, match=r"'occupantz' .*did you mean occupants"):
+        wl.screen(sheet.drop(columns=["note", "other"]).assign(occupantz=3), program, progress=False, keep=True)
+
+
+def test_a_workbook_s_numbers_dates_and_ids_come_back_as_they_were(program: wl.Program, tmp_path: Path) -> None:
+    source = openpyxl.Workbook()
+    facts = household(1)
+    source.active.append([*facts, "visited", "amount", "count", "remark"])
+    for n in (11, 12):
+        day = datetime.datetime(2026, 5, n)
+        source.active.append([*{**facts, "household_id": n}.values(), day, n + 0.5, n, None if n == 11 else 3])
+    source.save(tmp_path / "homes.xlsx")
+    found = wl.screen(tmp_path / "homes.xlsx", program, detail="monthly", progress=False, keep=True)
+    assert found["household_id"].dtype == "Int64"
+    assert found["visited"].tolist() == [pd.Timestamp("2026-05-11"), pd.Timestamp("2026-05-12")]
+    assert found["amount"].tolist() == [11.5, 12.5]
+    assert found["count"].dtype == "Int64"
+    assert found["remark"].isna().tolist() == [True, False]
+
+
+def test_any_part_of_a_result_and_any_frame_can_be_saved(result: pd.DataFrame, tmp_path: Path) -> None:
+    wl.save_results(result[result["decision"] == "bad row"], tmp_path / "part.xlsx")
+    book = openpyxl.load_workbook(tmp_path / "part.xlsx")
+    assert book["Households"].max_row == 1 + int((result["decision"] == "bad row").sum())
+    assert book["Assumptions"].max_row > 10
+    few = result[["household_id", "decision", "net_cost_usd"]]
+    wl.save_results(few, tmp_path / "few.xlsx")
+    assert [c.value for c in openpyxl.load_workbook(tmp_path / "few.xlsx")["Households"][1]] == list(few.columns)
+    other = pd.DataFrame({"net_cost_usd": [1.5, None], "what": ["=1+1", "b"]}, index=pd.Index([2, 3], name="year"))
+    wl.save_results(other, tmp_path / "other.xlsx")
+    book = openpyxl.load_workbook(tmp_path / "other.xlsx")
+    assert book.sheetnames == ["Results", "Columns"]
+    assert list(book["Results"].iter_rows(values_only=True)) == [
+        ("year", "net_cost_usd", "what"),
+        (2, 1.5, "=1+1"),
+        (3, None, "b"),
+    ]
+    wl.save_results(other, tmp_path / "other.csv")
+    assert (tmp_path / "other.csv").read_text(encoding="utf-8") == "year,net_cost_usd,what\n2,1.5,=1+1\n3,,b\n"
+
+
+def test_saving_replaces_or_refuses_and_leaves_nothing_half_done(
+    result: pd.DataFrame, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    path = tmp_path / "a.csv"
+    wl.save_results(result, path)
+    before = path.read_bytes()
+    wl.save_results(result.iloc[:3], path)
+    assert path.read_bytes() != before
+    with pytest.raises(errors.Contradiction, match="stands there already"):
+        wl.save_results(result, path, overwrite=False)
+    with pytest.raises(errors.NotAvailable, match=r"\.ods is a kind of file that is not written"):
+        wl.save_results(result, tmp_path / "a.ods")
+    with pytest.raises(errors.MalformedText, match="dict is no frame of results"):
+        wl.save_results({}, path)  # type: ignore[arg-type]
+    before = path.read_bytes()
+
+    def full(*_: object, **__: object) -> None:
+        raise OSError(28, "No space left on device")
+
+    monkeypatch.setattr(outputs, "write_csv", full)
+    with pytest.raises(errors.FileUnreadable, match="No space left on device"):
+        wl.save_results(result, path)
+    assert path.read_bytes() == before
+    assert [p.name for p in tmp_path.iterdir()] == ["a.csv"]
+
+
+def test_parquet_keeps_types_and_values(kept: pd.DataFrame, tmp_path: Path) -> None:
+    pytest.importorskip("pyarrow")
+    wl.save_results(kept, tmp_path / "a.parquet")
+    again = pd.read_parquet(tmp_path / "a.parquet")
+    assert again["household_id"].tolist() == kept["household_id"].tolist()
+    assert again["net_savings_usd"].tolist() == kept["net_savings_usd"].tolist()
+    assert again["visited"].tolist()[0] == kept["visited"].tolist()[0]
+
+
+def test_yes_and_no_are_words_in_calc(book: openpyxl.Workbook, path: Path, tmp_path: Path) -> None:
+    """LibreOffice Calc holds yes and no as 1 and 0 and shows what the format says."""
+    page = book["Households"]
+    at = next(cell.column for cell in page[1] if cell.value == "pays_from_month_one")
+    assert page.cell(2, at).number_format == '"TRUE";"TRUE";"FALSE"'
+    words = spreadsheet_as_csv(path, tmp_path, "Households")
+    header = words[0]
+    shown = {row[header.index("pays_from_month_one")] for row in words[1:]}
+    assert shown <= {"TRUE", "FALSE", ""}
+    assert shown & {"TRUE", "FALSE"}
+
+
+def spreadsheet_as_csv(path: Path, folder: Path, name: str) -> list[list[str]]:
+    """A sheet as Calc shows it."""
+    office = spreadsheet.program()
+    # Separator, quote, UTF-8, first line, no column formats, language, quote no text, as shown, ..., all sheets.
+    form = "csv:Text - txt - csv (StarCalc):44,34,76,1,,0,false,true,false,false,false,-1"
+    profile = f"-env:UserInstallation={spreadsheet._profile().as_uri()}"
+    spreadsheet._run([office, profile, "--headless", "--convert-to", form, "--outdir", str(folder), str(path)], 120)
+    with open(folder / f"{path.stem}-{name}.csv", encoding="utf-8", newline="") as file:
+        return list(csv.reader(file))

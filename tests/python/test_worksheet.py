@@ -1,6 +1,5 @@
 """The loan worksheet: LibreOffice Calc recalculates its formulas, and they agree with the library to the cent."""
 
-import datetime
 import pickle
 import zipfile
 from pathlib import Path
@@ -359,9 +358,3 @@ def test_errors(base: wl.Program, tmp_path: Path) -> None:
     one.loan_worksheet(tmp_path / "a.xlsx")
     with pytest.raises(errors.Contradiction, match="stands there already"):
         one.loan_worksheet(tmp_path / "a.xlsx", overwrite=False)
-
-
-@pytest.mark.parametrize("start", [datetime.date(2026, 1, 31), datetime.date(2027, 11, 30), datetime.date(2026, 9, 1)])
-def test_months_are_those_of_the_library(start: datetime.date) -> None:
-    dates = wl.loans.schedule(600.0, 0.0, 600, start)["date"].tolist()
-    assert [worksheet.later(start, n) for n in range(1, 601)] == dates
