@@ -14,7 +14,7 @@ from .colours import DECISION_COLOURS
 from .errors import Error, MalformedText, MissingValue, error
 from .language import Language
 from .phrases import FORMS
-from .report import render
+from .report import render, what_if_notes
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -45,7 +45,7 @@ NEEDED = (
 # Assumptions of one household's system or rule are in its own page; here stands what holds for all.
 FOR_ALL = re.compile(
     r"Changed|Install date|Study period|Discount rate|Inflation|Price |Area median|Income tier|Threshold|Most extra|"
-    r"Existing heater|Weather|Solar heat|Cold water|Measures"
+    r"Existing heater|Weather|Cold water|Measures"
 )
 
 
@@ -111,6 +111,11 @@ class ScreenedSheet:
         return self.language.name(note, longest=400) if note else Markup("")
 
     @property
+    def what_if(self) -> list[Markup]:
+        as_if = any("what-if, not the law" in " ".join(row) for row in self.program_file.assumptions())
+        return what_if_notes(self.language, self.program_file, as_if)
+
+    @property
     def title(self) -> str:
         return self.language.plain("program.title", count=f"{self.count:,}")
 
@@ -163,7 +168,6 @@ class ScreenedSheet:
                 money(self.sum("first_year_saving_usd", self.good), "sum.good.first_year_saving_usd"),
                 Markup(""),
             ),
-            (self.say("program.key.bad"), self.decisions("bad row"), Markup("")),
         ]
 
     @property

@@ -18,6 +18,7 @@ from .variations import changes_of, loan_of
 
 if TYPE_CHECKING:
     from .appraisal import Appraisal
+    from .catalog import Program
 
 MARKS = "ABCDEFGHIJKLMNOPQRSTUVWXYZ"
 MOST_LOANS = 4  # in the table
@@ -46,6 +47,22 @@ def render(template: str, page: Any) -> str:
     return environment.get_template(template).render(
         page=page, say=lang.say, lang=lang.code, version=_core.version, name=lang.name
     )
+
+
+def as_if_of(rule: Mapping[str, Any]) -> str:
+    """What of a rule is a supposition; empty if it is the law or the program as it stands."""
+    return str(rule.get("as_if") or "").removeprefix("what-if, not the law: ")
+
+
+def what_if_notes(language: Language, program: Program | None, as_if: bool) -> list[Markup]:
+    """Says on the page's head that it is a what-if."""
+    notes = []
+    if program is not None and program.changes:
+        names = language.join(language.name(f"{key} = {value}") for key, value in program.changes.items())
+        notes.append(language.say("changed.note", names=names))
+    if as_if:
+        notes.append(language.say("as_if.note"))
+    return notes
 
 
 @dataclass(frozen=True)
@@ -116,6 +133,11 @@ class Household:
     def note(self) -> Markup:
         note = self.summary["program_note"]
         return self.language.name(note, longest=400) if note else Markup("")
+
+    @property
+    def what_if(self) -> list[Markup]:
+        program = self.appraisal.program if self.appraisal.inputs else None
+        return what_if_notes(self.language, program, any(as_if_of(rule) for rule in self.all["incentives"]))
 
     @property
     def facts(self) -> Markup:
@@ -230,9 +252,12 @@ class Household:
                 of,
                 self._when([date for date, _ in rule["payments"]]),
                 note,
-                str(rule.get("as_if") or ""),
+                as_if_of(rule),
             )
             mark += 1
+
+    def kind(self, name: str) -> Markup:
+        return self.say(f"kind.{name}") if self.language.has(f"kind.{name}") else self.language.name(name)
 
     def _when(self, dates: Sequence[datetime.date]) -> Markup:
         if max(dates) <= self.summary["install_date"]:
@@ -240,6 +265,14 @@ class Household:
         if min(dates) == max(dates):
             return self.language.date(dates[0])
         return self.say("help.from_to", first=self.language.date(min(dates)), last=self.language.date(max(dates)))
+
+    @property
+    def also(self) -> Markup | None:
+        """Help that holds and pays nothing by itself, for example a tax that is not charged."""
+        titles = [rule["title"] for rule in self.all["incentives"] if rule["applied"] and rule["amount_usd"] <= 0]
+        if not titles:
+            return None
+        return self.say("help.also", names=self.language.join(self.language.name(title) for title in titles))
 
     @property
     def beyond_study(self) -> bool:
@@ -254,10 +287,13 @@ class Household:
             if rule["applied"] and rule["amount_usd"] > 0:
                 continue
             found = recognised(str(rule["reason"]))
-            if found and found[0] == "ended":
+            if found and found[0] == "ended" and not as_if_of(rule):
                 ended.append((rule["title"], rule["reason"]))
             elif not rule["applied"]:
-                rows.append((self.language.name(rule["title"]), said(self.language, str(rule["reason"]))))
+                why = said(self.language, str(rule["reason"]))
+                if as_if_of(rule):
+                    why += " " + self.say("as_if", label=self.language.name(as_if_of(rule)))
+                rows.append((self.language.name(rule["title"]), why))
         if len(ended) == 1:
             rows.append((self.language.name(ended[0][0]), said(self.language, ended[0][1])))
         elif ended:
@@ -325,6 +361,10 @@ class Household:
         )
         if loan["cash_at_install_usd"] > 0:
             texts.append(say("month.cash", cash=money(loan["cash_at_install_usd"], f"{of}.cash_at_install_usd")))
+        if loan.get("deferral_months"):
+            texts.append(say("month.deferred", months=loan["deferral_months"]))
+        if loan.get("owed_at_end_usd"):
+            texts.append(say("month.balance", balance=money(loan["owed_at_end_usd"], f"{of}.owed_at_end_usd")))
         texts.append(say("month.interest", interest=money(loan["total_interest_usd"], f"{of}.total_interest_usd")))
         return texts
 
