@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import re
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
@@ -34,15 +35,17 @@ def changes_of(appraisal: Appraisal) -> list[Change]:
     """What could come differently; empty for an appraisal that does not know its household any more."""
     found = []
     for key, columns in _wanted(appraisal):
-        try:
-            again = appraisal.with_changes({"package": str(appraisal.summary["package"]), **columns})
-        except Error:  # the changed value lies outside what a sheet may say
-            again = None
-        found.append(Change(key, columns, again))
+        again = None
+        if columns is not None:
+            # A value that a sheet may not say is refused.
+            with contextlib.suppress(Error):
+                again = appraisal.with_changes({"package": str(appraisal.summary["package"]), **columns})
+        found.append(Change(key, columns or {}, again))
     return found
 
 
-def _wanted(appraisal: Appraisal) -> Iterator[tuple[str, dict[str, str]]]:
+def _wanted(appraisal: Appraisal) -> Iterator[tuple[str, dict[str, str] | None]]:
+    """Key and columns of each change; no columns where the change cannot be said in columns of a sheet."""
     if appraisal.inputs is None:
         return
     cost = float(appraisal.measures.installed_cost_usd)
@@ -50,9 +53,8 @@ def _wanted(appraisal: Appraisal) -> Iterator[tuple[str, dict[str, str]]]:
     yield "cost_down", {"installed_cost_usd": f"{cost * 0.8:.2f}"}
     fuel = str(appraisal.system["heater_fuel"])
     price = flat_price(appraisal, fuel)
-    if price is not None:
-        yield "fuel_up", {PRICE_COLUMNS[fuel]: f"{price * 1.2:.6g}"}
-        yield "fuel_down", {PRICE_COLUMNS[fuel]: f"{price * 0.8:.6g}"}
+    for key, times in (("fuel_up", 1.2), ("fuel_down", 0.8)):
+        yield key, None if price is None else {PRICE_COLUMNS[fuel]: f"{price * times:.6g}"}
     gallons = float(appraisal.system["hot_water_l_day"]) / LITRE_PER_GALLON
     yield "water_up", {"hot_water_gal_day": f"{gallons * 1.25:.6g}", "hot_water_l_day": ""}
     yield "water_down", {"hot_water_gal_day": f"{gallons * 0.75:.6g}", "hot_water_l_day": ""}
@@ -62,14 +64,16 @@ def _wanted(appraisal: Appraisal) -> Iterator[tuple[str, dict[str, str]]]:
 
 
 def flat_price(appraisal: Appraisal, fuel: str) -> float | None:
-    """What a unit of the fuel costs on the install date; None where it has no single price."""
+    """What a unit of the fuel costs on the install date; None where no single price gives the same bills."""
     assert appraisal.inputs is not None
     own = appraisal.inputs.cell(PRICE_COLUMNS[fuel])
     if own:
         return float(own.replace("$", "").replace(",", ""))
     for sentence in appraisal.defaults_used:
         if found := re.match(rf"{fuel} price = ([\d.]+) a \w+ \(", sentence):
-            return float(found[1])
+            price = float(found[1])
+            same = appraisal.with_changes({PRICE_COLUMNS[fuel]: found[1]}).measures.first_year_cost_without_usd
+            return price if abs(same - appraisal.measures.first_year_cost_without_usd) < 0.005 else None
     return None
 
 

@@ -10,8 +10,6 @@ WORDS = {
     "right_away": "right away",
     "none": "none",
     "skip": "Skip to the answer",
-    "yes": "yes",
-    "no": "no",
     "disclaimer": "This page is no offer. It is not lending, tax or legal advice. Local codes and licensed people "
     "decide what may be built and how.",
     "made_by": "Made by warmledger {version}.",

@@ -7,8 +7,6 @@ WORDS = {
     "right_away": "de inmediato",
     "none": "ninguno",
     "skip": "Ir a la respuesta",
-    "yes": "sí",
-    "no": "no",
     "disclaimer": "Esta página no es una oferta. No es asesoría sobre préstamos, impuestos ni leyes. Los códigos "
     "locales y las personas con licencia deciden qué se puede construir y cómo.",
     "made_by": "Hecho con warmledger {version}.",
