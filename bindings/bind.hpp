@@ -19,6 +19,7 @@ namespace py = pybind11;
 void errors_room(py::module_& module);
 void loans_room(py::module_& module);
 void economics_room(py::module_& module);
+void offers_room(py::module_& module);
 void climate_room(py::module_& module);
 void hotwater_room(py::module_& module);
 void catalog_room(py::module_& module);

@@ -73,6 +73,7 @@ PYBIND11_MODULE(_core, module) {
   errors_room(module);
   loans_room(module);
   economics_room(module);
+  offers_room(module);
   climate_room(module);
   hotwater_room(module);
   catalog_room(module);

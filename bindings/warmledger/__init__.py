@@ -13,6 +13,7 @@ from .appraisal import Appraisal, appraise
 from .catalog import DATA_VARIABLE, Catalog, Program, data_dir, load_catalog, load_program, parse_program
 from .errors import UnknownColumnWarning
 from .income import income_tiers
+from .offers import evaluate_offers
 from .outputs import save_results
 from .publish import program_report
 from .screening import check, result_columns, screen
@@ -34,6 +35,7 @@ __all__ = [
     "documentation",
     "economics",
     "errors",
+    "evaluate_offers",
     "hotwater",
     "income_tiers",
     "load_catalog",

@@ -5,6 +5,7 @@ from . import economics as economics
 from . import errors as errors
 from . import hotwater as hotwater
 from . import loans as loans
+from . import offers as offers
 from . import screening as screening
 
 version: str
