@@ -33,9 +33,10 @@ inline double floor_of(double x) {
 inline money::Decimal floor_of(const money::Decimal& x) {
   return boost::multiprecision::floor(x);
 }
+/// The kernel's constants are whole numbers, which a Decimal takes faster than a double.
 template <class N>
 N constant(double value) {
-  return N(value);
+  return N(static_cast<int>(value));
 }
 }  // namespace warmledger::ledger::offers::plain
 

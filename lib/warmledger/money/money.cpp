@@ -8,6 +8,37 @@
 
 namespace warmledger::money {
 
+namespace {
+
+/// What round_cents needs of a number type besides arithmetic. A Decimal is multiplied and divided by a whole number in
+/// one pass, and its constants are made once: dividing two Decimals takes as long as a hundred sums.
+template <class N>
+struct Cents {
+  N half{0.5};
+  N one{1};
+  N window = N(1) / N(10000000);  ///< this near to a tie or a whole cent counts as one
+  N half_up = N(half + window);
+};
+template <class N>
+const Cents<N>& cents_of() {
+  static const Cents<N> constants;
+  return constants;
+}
+double times_hundred(double usd) {
+  return usd * 100.0;
+}
+Decimal times_hundred(const Decimal& usd) {
+  return usd * 100U;
+}
+double hundredth(double cents) {
+  return cents / 100.0;
+}
+Decimal hundredth(const Decimal& cents) {
+  return cents / 100U;
+}
+
+}  // namespace
+
 template <class N>
 N round_cents(const N& amount, Rounding rule) {
   using boost::multiprecision::abs, boost::multiprecision::floor, boost::multiprecision::isfinite;
@@ -18,29 +49,30 @@ N round_cents(const N& amount, Rounding rule) {
                                    "is not a number of dollars",
                                    "finite amounts"});
   }
-  const N tie_window = N(1) / N(10000000);
-  const N cents = abs(amount) * N(100);
-  N whole = floor(cents);
-  const N rest = cents - whole;
-  const N half = N(1) / N(2);
+  const Cents<N>& constants = cents_of<N>();
+  const N cents = times_hundred(N(abs(amount)));
+  N whole;
   switch (rule) {
     case Rounding::half_up:
-      if (rest >= half - tie_window) whole += N(1);
+      whole = floor(N(cents + constants.half_up));
       break;
     case Rounding::half_even: {
-      const bool tie = abs(rest - half) <= tie_window;
-      const bool odd = whole - N(2) * floor(whole / N(2)) > half;
-      if (tie ? odd : rest > half) whole += N(1);
+      whole = floor(cents);
+      const N rest = cents - whole;
+      const bool tie = N(abs(N(rest - constants.half))) <= constants.window;
+      const bool odd = N(whole - N(2) * floor(N(whole / N(2)))) > constants.half;
+      if (tie ? odd : rest > constants.half) whole += constants.one;
       break;
     }
     case Rounding::up:
-      if (rest > tie_window) whole += N(1);
+      whole = floor(cents);
+      if (N(cents - whole) > constants.window) whole += constants.one;
       break;
     case Rounding::down:
-      if (rest >= N(1) - tie_window) whole += N(1);
+      whole = floor(N(cents + constants.window));
       break;
   }
-  const N rounded = whole / N(100);
+  const N rounded = hundredth(whole);
   return amount < N(0) ? N(-rounded) : rounded;
 }
 
