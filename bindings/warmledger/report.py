@@ -520,6 +520,8 @@ class Household:
                 rows.append((self.language.name(topic), self.language.name(text, longest=1000)))
                 continue
             words = self.say(f"caution.{topic}.text")
+            if topic == "gas" and self.system["arrangement"] == "one_tank":
+                words = self.say("caution.gas.one_tank")
             if topic == "scald" and self.system["set_temperature_c"] > SET_ABOVE_C:
                 degrees = self.system["set_temperature_c"] * 9 / 5 + 32
                 words += " " + self.say("caution.scald.set", degrees=f"{degrees:.0f}")

@@ -180,6 +180,8 @@ WORDS = {
     "caution.gas": "Gas and fumes.",
     "caution.gas.text": "Your heater burns fuel. Have a licensed fitter check its vent and fuel line after the work. "
     "Keep carbon monoxide alarms.",
+    "caution.gas.one_tank": "The old heater burns fuel and is taken out. A licensed fitter must close its fuel line "
+    "and check the vents of all other heaters. Keep carbon monoxide alarms.",
     "caution.glycol_care": "Antifreeze.",
     "caution.glycol_care.text": "Have it tested every 2 to 3 years. Only propylene glycol may be used. Ethylene glycol "
     "is poison.",

@@ -178,6 +178,9 @@ WORDS = {
     "caution.gas": "Gas y humos.",
     "caution.gas.text": "Su calentador quema combustible. Haga que un técnico con licencia revise la salida de humos y "
     "la línea de combustible después del trabajo. Tenga alarmas de monóxido de carbono.",
+    "caution.gas.one_tank": "El calentador viejo quema combustible y se quita. Un técnico con licencia debe cerrar su "
+    "línea de combustible y revisar las salidas de humos de los demás calentadores. Tenga alarmas de monóxido de "
+    "carbono.",
     "caution.glycol_care": "Anticongelante.",
     "caution.glycol_care.text": "Hágalo revisar cada 2 o 3 años. Solo se puede usar propilenglicol. El etilenglicol es "
     "veneno.",

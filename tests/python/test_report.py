@@ -35,14 +35,14 @@ def demo() -> wl.Program:
 
 @pytest.fixture(scope="module")
 def examples(demo: wl.Program) -> dict[str, wl.Appraisal]:
-    """One household of the demo county for each decision."""
+    """One household of the demo county for each decision, one of them by the hour."""
     from warmledger.appraisal import appraise_row
 
     sheet = read_sheet(DEMO / "households.csv")
     found: dict[str, wl.Appraisal] = {}
-    for row in range(1, 40):
+    for row in range(1, 60):
         try:
-            one = appraise_row(sheet.header, sheet.row(row), demo)
+            one = appraise_row(sheet.header, sheet.row(row), demo, detail="monthly" if found else "hourly")
         except wl.errors.Error:
             continue
         found.setdefault(one.decision, one)
@@ -552,3 +552,10 @@ def test_command_line(program_file: Path, tmp_path: Path, csv_file: Any, capsys:
         assert message in capsys.readouterr().err
     assert not picture.exists()
     assert not unknown.exists()
+
+
+def test_a_tank_that_takes_the_heaters_place_has_its_own_caution(program: wl.Program) -> None:
+    one_tank = conftest.PROGRAM.replace("two_tank", "one_tank").replace("pump_w", "backup_share_of_tank = 0.4\npump_w")
+    text = page_of(appraised(one_tank, heater_fuel="natural_gas", natural_gas_price_usd_per_therm=1.5)).text()
+    assert WORDS["en"]["caution.gas.one_tank"] in text
+    assert WORDS["en"]["caution.gas.text"] not in text
