@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime
+import re
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -26,6 +27,7 @@ MOST_HELP = 12
 MOST_NAMES = 6
 POUND_PER_KG = 2.2046226218  # NIST Handbook 44, appendix C: a pound is 0.45359237 kg
 MILE_PER_KM = 0.62137119  # NIST Handbook 44, appendix C: a mile is 1.609344 km
+LATE_DAYS = 45  # a first payment later than this is worth a word
 SET_ABOVE_C = 49  # 120 F: hot water that burns within minutes (see hotwater/cautions.cpp)
 CASH_STANDARDS = "ASTM E917, E964, E1057, E1074, E1121; 10 CFR 436"
 HOURLY_METHOD = "simulation by energy balance; Klein 1977; Erbs, Klein & Duffie 1982; Burch & Christensen 2007"
@@ -341,13 +343,15 @@ class Household:
             return [say("month.not_needed" if covered else "month.no_loans")]
         loan, of = self.loans[self.best], f"loans.{self.best}"
         saving = self.measures["first_year_saving_usd"] / 12
+        yearly = re.match(r"(\d+) payments a year", str(loan.get("shape") or ""))
         texts = [
             say(
-                "month.best",
+                "month.best_other" if yearly else "month.best",
                 loan=self.language.name(loan["title"]),
                 amount=money(loan["amount_usd"], f"{of}.amount_usd"),
                 payment=money(loan["payment_usd"], f"{of}.payment_usd"),
                 saving=money(saving, "measures.first_year_saving_usd/12"),
+                count=yearly[1] if yearly else "",
             )
         ]
         average, lowest = loan["average_month_usd"], loan["lowest_month_usd"]
@@ -359,14 +363,40 @@ class Household:
                 lowest=money(abs(lowest), f"{of}.lowest_month_usd"),
             )
         )
+        if not self.level_payments:
+            texts.append(say("month.costliest"))
         if loan["cash_at_install_usd"] > 0:
             texts.append(say("month.cash", cash=money(loan["cash_at_install_usd"], f"{of}.cash_at_install_usd")))
-        if loan.get("deferral_months"):
-            texts.append(say("month.deferred", months=loan["deferral_months"]))
-        if loan.get("owed_at_end_usd"):
-            texts.append(say("month.balance", balance=money(loan["owed_at_end_usd"], f"{of}.owed_at_end_usd")))
-        texts.append(say("month.interest", interest=money(loan["total_interest_usd"], f"{of}.total_interest_usd")))
-        return texts
+        return [*texts, *self._loan_terms(loan, of)]
+
+    @property
+    def mean_payment(self) -> float:
+        """What the best loan takes in an average month, as its average month counts it."""
+        assert self.best is not None
+        saving = float(self.measures["first_year_saving_usd"]) / 12
+        return saving - float(self.loans[self.best]["average_month_usd"])
+
+    @property
+    def level_payments(self) -> bool:
+        """Whether the best loan takes the same every month."""
+        assert self.best is not None
+        return abs(self.mean_payment - float(self.loans[self.best]["payment_usd"])) < 0.005
+
+    def _loan_terms(self, loan: Mapping[str, Any], of: str) -> Iterator[Markup]:
+        """What is to be known of a loan beyond its payment; plain loans of older results lack some of it."""
+        say, money = self.say, self.language.money
+        if loan.get("shape"):
+            yield say("month.shape", shape=self.language.name(loan["shape"], longest=300))
+        first = loan.get("first_payment_date")
+        if first is not None and (first - self.summary["install_date"]).days > LATE_DAYS:
+            yield say("month.deferred", date=self.language.date(first))
+        if loan.get("points_and_fee_usd"):
+            yield say("month.fees", fees=money(loan["points_and_fee_usd"], f"{of}.points_and_fee_usd"))
+        yield say("month.interest", interest=money(loan["total_interest_usd"], f"{of}.total_interest_usd"))
+        if loan.get("apr") is not None:
+            yield say("month.apr", apr=self.language.percent(loan["apr"], f"{of}.apr", 2))
+        if loan.get("owed_at_study_end_usd"):
+            yield say("month.balance", balance=money(loan["owed_at_study_end_usd"], f"{of}.owed_at_study_end_usd"))
 
     @property
     def loan_rows(self) -> list[list[Markup]]:
@@ -403,8 +433,10 @@ class Household:
         }
         payment, label, key = None, "", "month.desc_no_loan"
         if self.best is not None:
-            payment = float(self.loans[self.best]["payment_usd"])
-            label = words("month.payment_label", payment=dollars(payment))
+            payment = self.mean_payment
+            label = words(
+                "month.payment_label" if self.level_payments else "month.mean_label", payment=dollars(payment)
+            )
             key = "month.desc"
         description = words(key, **extremes, payment=dollars(payment or 0))
         letters = [name[:3].capitalize() if self.language.code == "en" else name[:3] for name in names]

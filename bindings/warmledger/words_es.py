@@ -93,7 +93,15 @@ WORDS = {
     "month.cash": "El préstamo no cubre todo. Usted también necesita {cash} el día de la instalación.",
     "month.interest": "En todo el préstamo usted paga {interest} de intereses.",
     "month.balance": "Al final de este estudio usted todavía debe {balance}.",
-    "month.deferred": "Los pagos empiezan después de {months} meses. Antes pueden sumarse intereses.",
+    "month.deferred": "Los pagos empiezan el {date}. Antes pueden sumarse intereses.",
+    "month.best_other": "Con {loan} usted pide {amount} y paga {payment} cada vez, {count} veces al año. Sus facturas "
+    "bajan {saving} en un mes promedio del primer año.",
+    "month.costliest": "Para esto contamos los pagos del año más caro del préstamo.",
+    "month.apr": "Con sus cargos, el préstamo cuesta {apr} al año. Los prestamistas lo llaman tasa porcentual anual "
+    "(APR).",
+    "month.fees": "El prestamista cobra {fees} en cargos.",
+    "month.shape": "Lo especial de este préstamo: {shape}.",
+    "month.mean_label": "pagos, mes promedio {payment}",
     "month.caption": "Los préstamos, el mejor primero",
     "month.loan": "Préstamo",
     "month.amount": "Usted pide",

@@ -1,5 +1,6 @@
 """The pages about a household and a sheet: words, structure, and every figure against the results."""
 
+import datetime
 import itertools
 import pickle
 import re
@@ -199,7 +200,7 @@ def test_every_figure_agrees_with_the_appraisal(examples: dict[str, wl.Appraisal
             want = expected(of, one, changed)
             assert abs(float(value)) == pytest.approx(abs(want), rel=1e-6, abs=1e-9), of
             number = float(value)
-            shown = {dollars(number), dollars(number, cents=False), percent_text(number), percent_text(number, 1)}
+            shown = {dollars(number), dollars(number, cents=False), *(percent_text(number, k) for k in range(3))}
             assert text in shown | {f"{number:,.0f}", f"{number:,.1f}"}, (of, value, text)
             seen += 1
         assert seen > 40
@@ -419,13 +420,27 @@ def test_a_what_if_says_so(program: wl.Program) -> None:
 def test_rules_that_are_not_the_law_and_loans_with_a_rest(program: wl.Program) -> None:
     sections = wl.appraise(conftest.household(), program, detail="monthly").to_dict()
     sections["incentives"][0]["as_if"] = "what-if, not the law: flat_usd 1000 for 500"
-    sections["loans"][0].update(owed_at_end_usd=1234.5, deferral_months=6)
+    saving = sections["measures"]["first_year_saving_usd"] / 12
+    sections["loans"][0].update(
+        shape="26 payments a year; 5 months deferred, interest added",
+        first_payment_date=datetime.date(2026, 10, 15),
+        points_and_fee_usd=321.09,
+        apr=0.04567,
+        owed_at_study_end_usd=1234.5,
+        average_month_usd=saving - 55.55,
+    )
     page = page_of(wl.Appraisal(sections=sections))
     check_structure(page, "en")
     assert WORDS["en"]["as_if.note"] in page.text()
     assert "What-if, not the law: flat_usd 1000 for 500." in page.text()
     assert "you still owe $1,234.50" in page.text()
-    assert "Payments start after 6 months." in page.text()
+    assert "Payments start on October 15, 2026." in page.text()
+    assert "each time, 26 times a year" in page.text()
+    assert "charges $321.09 in fees" in page.text()
+    assert "the loan costs 4.57% a year" in page.text()
+    assert "5 months deferred, interest added" in page.text()
+    assert "average month $55.55" in page.text()
+    assert WORDS["en"]["month.costliest"] in page.text()
 
 
 # -- the page of a sheet --
