@@ -1,6 +1,8 @@
 #include "warmledger/appraisal/appraisal.hpp"
+#include "arrays.hpp"
 #include "bind.hpp"
 #include "sheet.hpp"
+#include "warmledger/appraisal/hours.hpp"
 #include "warmledger/units/units.hpp"
 
 namespace warmledger::bind {
@@ -231,8 +233,30 @@ py::object section(const Held<N>& held, const std::string& name) {
 }
 
 template <class N>
+py::dict hours(const Held<N>& held) {
+  appraisal::Hours found;
+  {
+    const py::gil_scoped_release release;
+    found = appraisal::hours_of(held.result);
+  }
+  const hotwater::HourlyTrace& trace = found.trace;
+  py::dict columns;
+  columns["dry_bulb_c"] = array_of(found.dry_bulb_c);
+  columns["irradiance_w_m2"] = array_of(found.irradiance_w_m2);
+  columns["collector_c"] = array_of(trace.collector_c);
+  columns["tank_top_c"] = array_of(trace.tank_top_c);
+  columns["tank_bottom_c"] = array_of(trace.tank_bottom_c);
+  columns["drawn_l"] = array_of(trace.drawn_l);
+  columns["solar_w"] = array_of(trace.solar_w);
+  columns["backup_w"] = array_of(trace.backup_w);
+  return columns;
+}
+
+template <class N>
 void bind_held(py::module_& room, const char* name) {
-  py::class_<Held<N>>(room, name).def("section", &section<N>, py::arg("name"));
+  py::class_<Held<N>>(room, name)
+      .def("section", &section<N>, py::arg("name"))
+      .def("hours", &hours<N>, "Hourly columns of the simulation as NumPy arrays of 8760 values.");
 }
 
 template <class N>

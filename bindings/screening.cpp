@@ -5,6 +5,7 @@
 
 #include <algorithm>
 #include <map>
+#include <set>
 
 namespace warmledger::bind {
 
@@ -63,20 +64,31 @@ std::vector<catalog::SheetRow> read_rows(Sheet& sheet, std::span<const std::stri
 }
 
 py::dict check_columns(const std::vector<std::string>& header, const std::vector<py::list>& columns,
-                       const std::string& file, const Ragged& ragged) {
+                       const std::string& file, const Ragged& ragged,
+                       const std::shared_ptr<appraisal::Appraiser>& appraiser) {
   const std::size_t count = row_count(header, columns);
   Sheet sheet(header, file);
   const std::vector<std::string_view> cells = views_of(columns, count);
+  std::vector<errors::Problem> found;
+  {
+    const py::gil_scoped_release release;
+    const std::vector<catalog::SheetRow> rows = read_rows(sheet, cells, count, columns.size(), ragged);
+    if (appraiser) {
+      found = screening::check(*appraiser, rows, file);
+    } else {
+      for (const catalog::SheetRow& row : rows) found.insert(found.end(), row.problems.begin(), row.problems.end());
+    }
+  }
   py::list problems;
-  std::size_t bad_rows = 0;
-  for (const catalog::SheetRow& row : read_rows(sheet, cells, count, columns.size(), ragged)) {
-    if (!row.problems.empty()) ++bad_rows;
-    for (const errors::Problem& problem : row.problems) problems.append(to_python(problem));
+  std::set<long> bad_rows;
+  for (const errors::Problem& problem : found) {
+    problems.append(to_python(problem));
+    if (problem.where.row) bad_rows.insert(*problem.where.row);
   }
   py::dict result;
   result["problems"] = problems;
   result["unknown_columns"] = unknown_columns(sheet);
-  result["bad_rows"] = bad_rows;
+  result["bad_rows"] = bad_rows.size();
   return result;
 }
 
@@ -144,9 +156,11 @@ void screening_room(py::module_& module) {
            py::arg("detail"), py::arg("threads"), py::arg("progress"), py::arg("ragged") = Ragged{},
            "Screens columns of cells (str or None). Returns columns (text lists, float arrays with NaN for none), "
            "problems, unknown_columns, bad_rows.");
-  room.def("check", &check_columns, py::arg("header"), py::arg("columns"), py::arg("file"),
-           py::arg("ragged") = Ragged{},
-           "Problems of a sheet's cells, without appraising: problems, unknown_columns, bad_rows.");
+  room.def(
+      "check", &check_columns, py::arg("header"), py::arg("columns"), py::arg("file"), py::arg("ragged") = Ragged{},
+      py::arg("appraiser") = py::none(),
+      "Problems of a sheet, without simulating: problems, unknown_columns, bad_rows. Without an appraiser only those "
+      "of its cells.");
   room.def(
       "result_columns",
       [] {

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import calendar
+import copy
 import datetime
-import html
 import json
 import os
 import warnings
@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING, Any
 
 from . import _core
 from .catalog import PathLike, Program, as_program
+from .display import table_html
 from .errors import Contradiction, MalformedText, NotAvailable, UnknownColumnWarning, UnknownName, error
 from .sheet import checked_header, text_of
 
@@ -46,7 +47,11 @@ SIMULATED = (
 
 
 class Measures(Mapping[str, Any]):
-    """Measures of the purchase in cash, by name or as attributes; None where there is none, and why in `why_none`."""
+    """Measures of the purchase in cash, by name or as attributes; None where there is none, and why in `why_none`.
+
+    US dollars, years, or shares of 1 (a rate of return of 0.08 is 8 % a year); `wl.result_columns()` says what each is.
+    A read-only mapping: `dict(measures)`, `measures["net_savings_usd"]` and `measures.net_savings_usd` all work.
+    """
 
     def __init__(self, values: Mapping[str, Any], why_none: Mapping[str, str]) -> None:
         self._values = dict(values)
@@ -70,7 +75,18 @@ class Measures(Mapping[str, Any]):
         return len(self._values)
 
     def __repr__(self) -> str:
-        return "\n".join(f"{name}: {self.why_none.get(name, value)}" for name, value in self._values.items())
+        return "\n".join(f"{name}: {text}" for name, text in self._texts())
+
+    def _repr_html_(self) -> str:
+        return table_html(self._texts())
+
+    def _texts(self) -> list[tuple[str, str]]:
+        def text(name: str, value: Any) -> str:
+            if value is None:
+                return f"none: {self.why_none.get(name, '')}"
+            return _dollars(value) if name.endswith("_usd") else f"{value:.4g}"
+
+        return [(name, text(name, value)) for name, value in self._values.items()]
 
 
 @dataclass(frozen=True)
@@ -91,7 +107,8 @@ class Inputs:
 class Appraisal:
     """One household under one program: decision, measures, ledger, year, incentives, loans and cautions.
 
-    Amounts are US dollars as float, or as decimal.Decimal when appraised with exact=True.
+    Amounts are US dollars as float, or as decimal.Decimal when appraised with exact=True. It never changes; it pickles,
+    copies and goes to JSON (`to_json`).
     """
 
     def __init__(
@@ -153,6 +170,12 @@ class Appraisal:
         from .publish import household_report
 
         household_report(self, path, language)
+
+    def __copy__(self) -> Appraisal:
+        return Appraisal(self._held, self._sections, self._program, self.inputs)
+
+    def __deepcopy__(self, memo: dict[int, Any]) -> Appraisal:
+        return Appraisal(self._held, copy.deepcopy(self._sections, memo), self._program, self.inputs)
 
     @property
     def summary(self) -> dict[str, Any]:
@@ -304,12 +327,37 @@ class Appraisal:
         with outputs([os.fspath(path)], force=overwrite, endings=(".xlsx",)) as (output,):
             write_worksheet(output.temporary, self, loan)
 
+    def hours(self) -> pd.DataFrame:
+        """The 8760 hours of the simulated year: month, day, hour (its start, 0 to 23, standard time), and
+
+        dry_bulb_c        outdoor air, degrees C
+        irradiance_w_m2   sun on the collectors behind their glass, W/m2, before the yearly shading comes off
+        collector_c       collector, degrees C at the end of the hour
+        tank_top_c, tank_bottom_c   solar tank, degrees C at the end of the hour
+        drawn_l           hot water drawn at the taps, litres
+        solar_w           mean heat into the solar tank, W
+        backup_w          mean energy that the backup takes in, W
+
+        Simulated once more when first asked for. Raises NotAvailable for an appraisal by the monthly method.
+        """
+        import numpy as np
+        import pandas as pd
+
+        if "hours" not in self._sections:
+            held = self._held or self.with_changes({})._held  # one that came through a pickle holds its inputs only
+            self._sections["hours"] = held.hours()
+        days = pd.date_range("2001-01-01", periods=8760, freq="h")  # any year of 365 days
+        clock = {"month": days.month, "day": days.day, "hour": days.hour}
+        return pd.DataFrame(
+            {name: np.asarray(values, dtype=np.int64) for name, values in clock.items()} | self._sections["hours"]
+        )
+
     def to_dict(self) -> dict[str, Any]:
-        """Everything, as plain Python objects."""
+        """Everything but the hours, as plain Python objects."""
         return {name: self._section(name) for name in SECTIONS}
 
     def to_json(self, indent: int | None = None) -> str:
-        """Everything as JSON; dates in ISO form, decimals as text, so that none of their digits is lost."""
+        """All but the hours as JSON; dates in ISO form, decimals as text, so that none of their digits is lost."""
         return json.dumps(self.to_dict(), indent=indent, default=_plain, allow_nan=False, ensure_ascii=False)
 
     def __repr__(self) -> str:
@@ -321,12 +369,7 @@ class Appraisal:
 
     def _repr_html_(self) -> str:
         rows = [("Household", self.household_id), ("Decision", self.decision), ("Reason", self.reason)]
-        rows += [(label, value) for label, value in self.figures()]
-        left = 'style="text-align:left"'
-        cells = "".join(
-            f"<tr><th {left}>{html.escape(label)}</th><td {left}>{html.escape(text)}</td></tr>" for label, text in rows
-        )
-        return f"<table>{cells}</table>"
+        return table_html([*rows, *self.figures(), *((f"Caution: {topic}", text) for topic, text in self.cautions)])
 
     def figures(self) -> list[tuple[str, str]]:
         """The main figures as (label, text), for display."""

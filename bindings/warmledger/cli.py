@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     from .appraisal import Appraisal
     from .outputs import Output
 
-ALL_APPRAISED, NOT_RUN, SOME_BAD, INTERRUPTED, BROKEN_PIPE = 0, 2, 3, 130, 141
+ALL_APPRAISED, NOT_RUN, SOME_BAD, BROKEN_PIPE = 0, 2, 3, 141
 MOST_LISTED = 20
 TABLES = {"household": "household-sheet.md", "program": "program-file.md", "results": "results.md"}
 DECISIONS = ("pays in cash", "pays with loan", "needs more help", "does not pay", "not suitable", "bad row")
@@ -33,14 +33,20 @@ exit status:
   0    all rows are good
   2    nothing could be run; one line on standard error says why
   3    some rows are bad; all others are appraised, and the bad ones stand in the results with what is wrong
-  130  stopped by Ctrl-C, 141 by a closed pipe; no half file is left
+  130  stopped by Ctrl-C (129 and 143: by a signal), 141 by a closed pipe; no half file is left
 """
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
     """Runs the command line; returns the exit status."""
-    with contextlib.suppress(ValueError):  # signals can only be set in the main thread
-        signal.signal(signal.SIGTERM, _terminated)
+    for name in ("SIGTERM", "SIGHUP"):
+        number = getattr(signal, name, None)  # not every system has both, and only the main thread can set them
+        with contextlib.suppress(ValueError):
+            if number is not None and signal.getsignal(number) == signal.SIG_DFL:
+                signal.signal(number, _terminated)
+    out: Any = sys.stdout
+    if out is None:  # closed by the caller
+        sys.stdout = open(os.devnull, "w")  # noqa: SIM115  (for as long as the process lives)
     options = parser().parse_args(arguments)
     try:
         status: int = options.run(options)
@@ -53,16 +59,16 @@ def main(arguments: Sequence[str] | None = None) -> int:
         # Python flushes standard output once more at its end; let that go nowhere.
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         return BROKEN_PIPE
-    except KeyboardInterrupt:
+    except KeyboardInterrupt as stop:
         print("warmledger: stopped, nothing written", file=sys.stderr)
-        return INTERRUPTED
+        return 128 + int(stop.args[0] if stop.args else signal.SIGINT)
     except MemoryError:
         print("warmledger: not enough memory for this sheet", file=sys.stderr)
         return NOT_RUN
 
 
-def _terminated(*_: Any) -> None:
-    raise KeyboardInterrupt
+def _terminated(number: int, _: Any) -> None:
+    raise KeyboardInterrupt(number)
 
 
 class _Formatter(argparse.RawDescriptionHelpFormatter):
@@ -81,12 +87,12 @@ def parser() -> argparse.ArgumentParser:
     top.add_argument("--version", action="version", version=f"warmledger {_core.version}")
     commands = top.add_subparsers(dest="command", required=True, metavar="COMMAND")
 
-    def command(name: str, run: Any, text: str, example: str) -> argparse.ArgumentParser:
+    def command(name: str, run: Any, text: str, *examples: str) -> argparse.ArgumentParser:
         made = commands.add_parser(
             name,
             help=text,
             description=text[0].upper() + text[1:] + ".",
-            epilog=f"example:\n  {example}\n\n{STATUSES}",
+            epilog="\n  ".join(("examples:" if len(examples) > 1 else "example:", *examples)) + f"\n\n{STATUSES}",
             formatter_class=_Formatter,
         )
         made.set_defaults(run=run)
@@ -114,6 +120,8 @@ def parser() -> argparse.ArgumentParser:
         run_screen,
         "appraise every household of a sheet",
         "python -m warmledger screen households.csv --program program.toml --out results.xlsx --out results.csv",
+        "python -m warmledger screen homes.xlsx --sheet 'North end' --program program.toml --out results.csv --force",
+        "cat households.csv | python -m warmledger screen - --program program.toml --out - | head",
     )
     sheet_options(screen)
     screen.add_argument(
@@ -146,6 +154,7 @@ def parser() -> argparse.ArgumentParser:
         run_check,
         "find every problem of a sheet and a program file, and write nothing",
         "python -m warmledger check households.csv --program program.toml",
+        "cat households.csv | python -m warmledger check -",
     )
     sheet_options(check, program=False)
 
@@ -154,6 +163,7 @@ def parser() -> argparse.ArgumentParser:
         run_appraise,
         "print one household on a page",
         "python -m warmledger appraise households.csv --program program.toml --id WM-0001",
+        "python -m warmledger appraise households.csv --program program.toml --id WM-0001 --exact --out ledger.csv",
     )
     sheet_options(one)
     one.add_argument("--id", required=True, metavar="ID", help="household_id of the household")
@@ -270,14 +280,11 @@ def print_summary(frame: pd.DataFrame, program: Program, files: list[str], strea
 
 
 def run_check(options: argparse.Namespace) -> int:
-    from .screening import check_cells, run, unknown_column_messages
+    from .screening import find_problems, unknown_column_messages
 
-    if options.program:
-        sheet, program = _inputs(options)
-        found = run(sheet, program, progress=False)
-    else:
-        sheet = read(options.sheet, sheet_name=options.page)
-        found = check_cells(sheet)
+    program = load_program(options.program, load_catalog(override=options.data)) if options.program else None
+    sheet = read(options.sheet, sheet_name=options.page)
+    found = find_problems(sheet, program)
     for message in unknown_column_messages(found, sheet.file):
         print(f"note: {message}")
     for problem in found["problems"]:

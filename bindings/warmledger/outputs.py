@@ -6,6 +6,7 @@ import contextlib
 import csv
 import os
 import secrets
+import signal
 import sys
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
@@ -74,15 +75,29 @@ def outputs(
         for path in paths:
             made.append(_prepared(path, force=force, inputs=inputs, endings=endings, made=made))
         yield made
-        for output in made:
-            if not force and os.path.lexists(output.path):
-                raise _exists(output.path)
-        for output in made:
-            os.replace(output.temporary, output.path)
+        with _uninterrupted():  # all of them or none
+            for output in made:
+                if not force and os.path.lexists(output.path):
+                    raise _exists(output.path)
+            for output in made:
+                os.replace(output.temporary, output.path)
     finally:
         for output in made:
             with contextlib.suppress(FileNotFoundError):
                 os.unlink(output.temporary)
+
+
+@contextlib.contextmanager
+def _uninterrupted() -> Iterator[None]:
+    """Keeps Ctrl-C and the like waiting for a moment."""
+    if not hasattr(signal, "pthread_sigmask"):
+        yield
+        return
+    old = signal.pthread_sigmask(signal.SIG_BLOCK, [signal.SIGINT, signal.SIGTERM, signal.SIGHUP])
+    try:
+        yield
+    finally:
+        signal.pthread_sigmask(signal.SIG_SETMASK, old)
 
 
 def _exists(path: str) -> Exception:

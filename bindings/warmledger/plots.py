@@ -1,57 +1,152 @@
-"""Figures of results, for notebooks and pages (matplotlib; colours that colour-blind readers tell apart)."""
+"""Figures of results, for notebooks and pages (matplotlib).
+
+Every function draws on the matplotlib axes `ax` (None: new ones) and returns them. The colours are those of Okabe & Ito
+(2008), which colour-blind readers tell apart, and nothing is told by colour alone; axes carry their units, and a line
+below says what the figure rests on. Save one with `ax.figure.savefig("name.png", dpi=150)`.
+"""
 
 from __future__ import annotations
 
+import calendar
+import textwrap
 from typing import TYPE_CHECKING, Any
 
 from .colours import DECISION_COLOURS
+from .errors import MissingValue, ValueOutOfRange, error
 
 if TYPE_CHECKING:
+    import pandas as pd
+
     from .appraisal import Appraisal
 
-_WITHOUT, _WITH = "#D55E00", "#0072B2"
+__all__ = ["cash_flow", "day", "decisions", "monthly_energy", "payback_map", "paybacks", "tornado"]
+
+_BLUE, _SKY, _GREEN, _ORANGE, _RED, _GREY = "#0072B2", "#56B4E9", "#009E73", "#E69F00", "#D55E00", "#999999"
+_TEXT = "#555555"
+_SCALD_C = (120 - 32) / 1.8  # 120 F
 
 
-def _axes(axes: Any) -> Any:
-    if axes is not None:
-        return axes
+def _axes(ax: Any, size: tuple[float, float] = (7, 4)) -> Any:
+    if ax is not None:
+        return ax
     import matplotlib.pyplot as plt
 
-    return plt.subplots(figsize=(7, 4), layout="constrained")[1]
+    return plt.subplots(figsize=size, layout="constrained")[1]
 
 
-def decisions(results: Any, axes: Any = None) -> Any:
-    """Draw how many households of a screened sheet got each decision.
+def _finish(ax: Any, title: str, source: str) -> Any:
+    ax.set_title(title, loc="left")
+    ax.spines[["top", "right"]].set_visible(False)
+    width = ax.get_window_extent().width / ax.figure.dpi  # inches
+    ax.annotate(
+        textwrap.fill(source, max(int(width * 17), 30)),
+        (0, 0),
+        xycoords="axes fraction",
+        xytext=(0, -38),
+        textcoords="offset points",
+        fontsize=7,
+        color=_TEXT,
+        va="top",
+        annotation_clip=False,
+    )
+    return ax
 
-    results: a frame that `screen` returned. axes: matplotlib axes to draw on, or None for new ones. Returns the axes.
+
+def _dollars(value: float, _: Any = None) -> str:
+    return f"-${-value:,.0f}" if value < -0.5 else f"${value:,.0f}"
+
+
+def _source_of(appraisal: Appraisal) -> str:
+    summary = appraisal.summary
+    note = f" {summary['program_note']}" if summary["program_note"] else ""
+    return f"warmledger; {summary['program_title']}; weather of {summary['weather_station']}.{note}"
+
+
+def _source_of_results(results: pd.DataFrame) -> str:
+    program = results.attrs.get("program", {})
+    note = f" {program['note']}" if program.get("note") else ""
+    return f"warmledger; {program.get('title', 'screened sheet')}; {len(results):,} households.{note}"
+
+
+def decisions(results: pd.DataFrame, ax: Any = None) -> Any:
+    """Draws how many households of a screened sheet got each decision.
+
+    results  a frame that `screen` returned
+    ax       matplotlib axes to draw on; None: new ones
+
+    Returns the axes.
     """
-    axes = _axes(axes)
+    ax = _axes(ax)
     counts = results["decision"].value_counts()
     names = [name for name in DECISION_COLOURS if name in counts.index]
-    bars = axes.barh(names, [int(counts[name]) for name in names], color=[DECISION_COLOURS[name][0] for name in names])
-    axes.bar_label(bars, padding=3)
-    axes.invert_yaxis()
-    axes.set_xlabel("households")
-    axes.set_title("Decisions", loc="left")
-    axes.margins(x=0.12)
-    axes.spines[["top", "right"]].set_visible(False)
-    return axes
+    bars = ax.barh(names, [int(counts[name]) for name in names], color=[DECISION_COLOURS[name][0] for name in names])
+    ax.bar_label(bars, padding=3)
+    ax.invert_yaxis()
+    ax.set_xlabel("households")
+    ax.margins(x=0.12)
+    return _finish(ax, "Decisions", _source_of_results(results))
 
 
-def cash_flow(appraisal: Appraisal, axes: Any = None) -> Any:
-    """Draw what water heating has cost a household by each year, with the system bought in cash and without it.
+def paybacks(results: pd.DataFrame, ax: Any = None) -> Any:
+    """Draws the distribution of simple payback over a screened sheet: households by whole years, stacked by decision.
 
-    Running sums of the ledger in nominal US dollars, remaining values left out. axes: matplotlib axes to draw on, or
-    None for new ones. Returns the axes.
+    Households that do not recover the cost within the study stand in a bar of their own at the right; bad rows and
+    homes that do not suit are left out.
+
+    results  a frame that `screen` returned
+    ax       matplotlib axes to draw on; None: new ones
+
+    Returns the axes.
     """
-    axes = _axes(axes)
+    ax = _axes(ax)
+    names = [name for name in DECISION_COLOURS if name not in ("bad row", "not suitable")]
+    suitable = results[results["decision"].isin(names)]
+    years = suitable["simple_payback_years"].astype("Float64")
+    last = int(years.max()) if years.notna().any() else 0
+    from_zero = [0] * (last + 1)
+    beyond = last + 2
+    bottoms, bottom_none = from_zero, 0
+    for name in names:
+        mine = suitable["decision"] == name
+        found = years[mine].dropna().astype(int)
+        counts = [int((found == year).sum()) for year in range(last + 1)]
+        none = int(years[mine].isna().sum())
+        if not sum(counts) + none:
+            continue
+        places = [year + 0.5 for year in range(last + 1)]
+        colour = DECISION_COLOURS[name][0]
+        ax.bar([*places, beyond + 0.5], [*counts, none], 0.92, [*bottoms, bottom_none], color=colour, label=name)
+        bottoms = [a + b for a, b in zip(bottoms, counts, strict=True)]
+        bottom_none += none
+    step = max(1, -(-(last + 1) // 12))
+    ticks = list(range(0, last + 2, step))
+    ax.set_xticks([*ticks, beyond + 0.5], [*map(str, ticks), "none"])
+    ax.set_xlabel("simple payback, years; none: not recovered within the study")
+    ax.set_ylabel("households")
+    if bottom_none or any(bottoms):
+        ax.legend(frameon=False)
+    return _finish(ax, "Simple payback, homes that suit", _source_of_results(results))
+
+
+def cash_flow(appraisal: Appraisal, ax: Any = None) -> Any:
+    """Draws what water heating has cost a household by each year, with the system bought in cash and without it.
+
+    Running sums of the ledger in nominal US dollars, remaining values left out. Where the lines cross the system is
+    paid back.
+
+    appraisal  what `appraise` returned
+    ax         matplotlib axes to draw on; None: new ones
+
+    Returns the axes.
+    """
+    ax = _axes(ax)
     book = appraisal.ledger()
     book = book[book["category"] != "remaining value"]
-    for world, colour, style in (("without", _WITHOUT, "--"), ("with", _WITH, "-")):
+    for world, colour, style in (("without", _RED, "--"), ("with", _BLUE, "-")):
         monthly = book[book["world"] == world].groupby("month")["amount_usd"].sum().astype(float)
         running = -monthly.reindex(range(appraisal.study_years * 12 + 1), fill_value=0.0).cumsum()
-        axes.plot(running.index / 12, running, color=colour, linestyle=style, linewidth=2)
-        axes.annotate(
+        ax.plot(running.index / 12, running, color=colour, linestyle=style, linewidth=2)
+        ax.annotate(
             f"{world} the system",
             (running.index[-1] / 12, running.iloc[-1]),
             xytext=(4, 0),
@@ -62,19 +157,214 @@ def cash_flow(appraisal: Appraisal, axes: Any = None) -> Any:
         )
     payback = appraisal.measures["simple_payback_years"]
     if payback is not None:
-        axes.axvline(float(payback), color="#999999", linewidth=1, linestyle=":")
-        axes.annotate(
+        ax.axvline(float(payback), color=_GREY, linewidth=1, linestyle=":")
+        ax.annotate(
             f"paid back after {float(payback):.1f} years",
-            (float(payback), axes.get_ylim()[1]),
+            (float(payback), ax.get_ylim()[1]),
             xytext=(4, -4),
             textcoords="offset points",
             va="top",
-            color="#555555",
+            color=_TEXT,
         )
-    axes.set_xlabel("years after installation")
-    axes.set_xticks(range(0, appraisal.study_years + 1, 5))
-    axes.set_ylabel("spent so far, US dollars of the day")
-    axes.yaxis.set_major_formatter(lambda value, _: f"${value:,.0f}")
-    axes.set_title("Water heating, running cost", loc="left")
-    axes.spines[["top", "right"]].set_visible(False)
-    return axes
+    ax.set_xlabel("years after installation")
+    ax.set_xticks(range(0, appraisal.study_years + 1, 5 if appraisal.study_years > 9 else 1))
+    ax.set_ylabel("spent so far, US dollars of the day")
+    ax.yaxis.set_major_formatter(_dollars)
+    return _finish(ax, "Water heating, running cost", _source_of(appraisal))
+
+
+def monthly_energy(appraisal: Appraisal, ax: Any = None) -> Any:
+    """Draws the heat in a household's hot water by month, from the sun and from the heater, and the solar fraction.
+
+    appraisal  what `appraise` returned
+    ax         matplotlib axes to draw on; None: new ones
+
+    Returns the axes.
+    """
+    ax = _axes(ax)
+    year = appraisal.year()
+    months = list(year.index)
+    sun = year["solar_kwh"].astype(float)
+    rest = (year["load_kwh"].astype(float) - sun).clip(lower=0)
+    ax.bar(months, sun, 0.8, color=_ORANGE, label="from the sun")
+    ax.bar(months, rest, 0.8, sun, color=_SKY, hatch="///", edgecolor="white", label="from the heater")
+    for i, fraction in enumerate(year["solar_fraction"]):
+        ax.annotate(
+            f"{float(fraction):.0%}",
+            (i, float(sun.iloc[i] + rest.iloc[i])),
+            xytext=(0, 3),
+            textcoords="offset points",
+            ha="center",
+            fontsize=9,
+        )
+    ax.set_ylabel("heat in the hot water, kWh a month")
+    ax.set_xlabel("month; above the bars the solar fraction")
+    ax.margins(y=0.16)
+    ax.legend(frameon=False, ncol=2, loc="upper right")
+    share = appraisal.to_dict()["year"]["solar_fraction_by_heat"]
+    return _finish(ax, f"Hot water by month, {share:.0%} from the sun in the year", _source_of(appraisal))
+
+
+def day(appraisal: Appraisal, month: int = 6, day: int = 21, ax: Any = None) -> Any:
+    """Draws the temperatures of one day of the simulated year: collector, solar tank and outdoor air, and the draws.
+
+    appraisal   what `appraise` returned by the hourly method
+    month, day  1 to 12 and a day of that month (the year has 365 days)
+    ax          matplotlib axes to draw on; None: new ones
+
+    Temperatures in degrees C at the left and F at the right, each at the end of its hour, in standard time; draws in
+    litres, written above the hour. Returns the axes.
+    """
+    hours = appraisal.hours()
+    if not 1 <= month <= 12:
+        raise error(ValueOutOfRange, "is out of range", value=str(month), allowed="1 to 12", key="month")
+    days = calendar.monthrange(2001, month)[1]
+    if not 1 <= day <= days:
+        raise error(ValueOutOfRange, "is out of range", value=str(day), allowed=f"1 to {days}", key="day")
+    ax = _axes(ax)
+    # From the hour before midnight, so that the lines begin at 0 h.
+    last = hours.index[(hours["month"] == month) & (hours["day"] == day)]
+    rows = hours.iloc[[(last[0] - 1) % len(hours), *last]]
+    clock = range(25)
+    for name, label, colour, style in (
+        ("collector_c", "collector", _RED, "-"),
+        ("tank_top_c", "solar tank, top", _ORANGE, "-"),
+        ("tank_bottom_c", "solar tank, bottom", _BLUE, "--"),
+        ("dry_bulb_c", "outdoor air", _GREEN, ":"),
+    ):
+        ax.plot(clock, rows[name].astype(float), color=colour, linestyle=style, linewidth=2, label=label)
+    ax.axhline(_SCALD_C, color=_GREY, linewidth=1)
+    ax.annotate("120 °F: above it water scalds", (24, _SCALD_C), ha="right", va="bottom", fontsize=8, color=_TEXT)
+    low, high = ax.get_ylim()
+    floor = low - 0.16 * (high - low)
+    drawn = rows["drawn_l"].astype(float).iloc[1:]
+    scale = 0.12 * (high - low) / max(float(drawn.max()), 1e-9)
+    ax.bar([hour + 0.5 for hour in range(24)], drawn * scale, 0.8, floor, color=_GREY, label="hot water drawn")
+    ax.annotate(f"{drawn.sum():.0f} l drawn", (0.2, floor + 0.13 * (high - low)), fontsize=8, color=_TEXT, va="bottom")
+    ax.set_ylim(floor, high + 0.22 * (high - low))  # room for the legend
+    ax.set_xlim(0, 24)
+    ax.set_xticks(range(0, 25, 3))
+    ax.set_xlabel("hour of the day, standard time")
+    ax.set_ylabel("temperature, °C")
+    right = ax.secondary_yaxis("right", functions=(lambda c: c * 1.8 + 32, lambda f: (f - 32) / 1.8))
+    right.set_ylabel("temperature, °F")
+    ax.legend(frameon=False, loc="upper center", ncol=3, fontsize=8)
+    _finish(ax, f"{calendar.month_name[month]} {day}", _source_of(appraisal))
+    ax.spines["right"].set_visible(True)
+    return ax
+
+
+def tornado(
+    table: pd.DataFrame,
+    base: float,
+    ax: Any = None,
+    *,
+    unit: str = "net savings, US dollars",
+    title: str = "What matters",
+) -> Any:
+    """Draws how far a result moves when one input at a time goes to its low and its high value.
+
+    table  a frame with a row for each input, whose index names it, and the columns `low` and `high`: the result with
+           the input at its low and at its high value. Columns `low_input` and `high_input`, where there are any, tell
+           those values in words and stand beside the bars
+    base   the result with all inputs as they are
+    unit   what the result is, with its unit
+    ax     matplotlib axes to draw on; None: new ones
+
+    Widest bars first. A result that has no value (None, NA) gets no bar but a word. Returns the axes.
+    """
+    for name in ("low", "high"):
+        if name not in table.columns:
+            raise error(
+                MissingValue, "is missing", key=f"table.{name}", allowed="a frame with the columns low and high"
+            )
+    ax = _axes(ax, (7, 1.4 + 0.5 * max(len(table), 2)))
+    ends = table[["low", "high"]].astype("Float64")
+    swing = (ends.max(axis=1) - ends.min(axis=1)).fillna(0)
+    order = list(swing.argsort(kind="stable"))[::-1]
+    for place, i in enumerate(order):
+        for name, colour, hatch in (("low", _ORANGE, "///"), ("high", _BLUE, "")):
+            value = ends[name].iloc[i]
+            there = not bool(ends[name].isna().iloc[i])
+            length = float(value) - base if there else 0.0
+            ax.barh(place, length, 0.7, base, color=colour, hatch=hatch, edgecolor="white")
+            words = str(table[f"{name}_input"].iloc[i]) if f"{name}_input" in table.columns else name
+            # A bar that goes nowhere keeps its word on the side where the other one is not.
+            left = length < 0 or (length == 0 and name == "low")
+            ax.annotate(
+                words if there else f"{words}: none",
+                (base + length, place),
+                xytext=(-4 if left else 4, 0),
+                textcoords="offset points",
+                ha="right" if left else "left",
+                va="center",
+                fontsize=8,
+            )
+    ax.axvline(base, color="black", linewidth=1)
+    ax.set_yticks(range(len(order)), [str(table.index[i]) for i in order])
+    ax.invert_yaxis()
+    ax.margins(x=0.25)
+    if "dollars" in unit:
+        ax.xaxis.set_major_formatter(_dollars)
+    ax.set_xlabel(unit)
+    at = _dollars(base) if "dollars" in unit else f"{base:,.1f}"
+    return _finish(ax, title, f"warmledger; one input changed at a time, the others as they are (line: {at}).")
+
+
+def payback_map(
+    table: pd.DataFrame,
+    ax: Any = None,
+    *,
+    xlabel: str = "installed cost, US dollars",
+    ylabel: str = "fuel price, US dollars a unit",
+    source: str = "",
+) -> Any:
+    """Draws simple payback over two inputs, as shades with lines of equal payback.
+
+    table           a frame of paybacks in years: the index holds the values of the input up, the columns those of the
+                    input across, both numbers in rising order; a field without a payback (None, NA) is hatched
+    xlabel, ylabel  what the inputs are, with their units
+    source          what the figure rests on, for the line below
+    ax              matplotlib axes to draw on; None: new ones
+
+    Returns the axes.
+    """
+    import numpy as np
+
+    x = np.asarray(table.columns, dtype=float)
+    y = np.asarray(table.index, dtype=float)
+    for key, values in (("columns", x), ("index", y)):
+        if len(values) < 2 or not (np.diff(values) > 0).all():
+            raise error(
+                ValueOutOfRange, "do not rise", key=f"table.{key}", allowed="two or more numbers in rising order"
+            )
+    ax = _axes(ax)
+    years = table.astype("Float64").to_numpy(dtype=float, na_value=float("nan"))
+    none = np.isnan(years)
+    ax.set_facecolor("#EEEEEE")
+    shades = ax.pcolormesh(x, y, years, shading="nearest", cmap="cividis_r")
+    edges = ax.get_xlim(), ax.get_ylim()
+    if none.any():
+        ax.pcolor(x, y, np.where(none, 0.0, np.nan), shading="nearest", hatch="////", alpha=0)
+        ax.annotate(
+            "hatched: not recovered within the study",
+            (1, 1),
+            xycoords="axes fraction",
+            xytext=(0, 4),
+            textcoords="offset points",
+            ha="right",
+            va="bottom",
+            fontsize=8,
+            color=_TEXT,
+        )
+    if (~none).sum() > 1 and np.nanmax(years) > np.nanmin(years):
+        lines = ax.contour(x, y, years, levels=[3, 5, 7, 10, 12, 15, 20, 30], colors="white", linewidths=1.2)
+        ax.clabel(lines, fmt="%g years", fontsize=8)
+    ax.set_xlim(edges[0])
+    ax.set_ylim(edges[1])
+    ax.figure.colorbar(shades, ax=ax, label="simple payback, years")
+    ax.set_xlabel(xlabel)
+    ax.set_ylabel(ylabel)
+    if "dollars" in xlabel and x.max() >= 100:
+        ax.xaxis.set_major_formatter(_dollars)
+    return _finish(ax, "Simple payback", f"warmledger; {source}" if source else "warmledger")

@@ -19,7 +19,9 @@ if TYPE_CHECKING:
 
 Progress = Callable[[int, int], None]
 
+# Silent unless the caller sets logging up: logging.basicConfig(level=logging.INFO).
 log = logging.getLogger("warmledger")
+log.addHandler(logging.NullHandler())
 
 
 def screen(
@@ -38,7 +40,8 @@ def screen(
     program   a Program, or the path of a program file
     detail    "hourly" (simulation in steps of 15 minutes) or "monthly" (the X-Y correlation, faster)
     threads   None: one for each core. The result does not depend on it
-    progress  True: a bar on a terminal or in a notebook; False: none; or a function of (rows done, rows in all)
+    progress  True: a bar on a terminal or in a notebook (where tqdm is installed); False: none; or a function of (rows
+              done, rows in all). What it raises stops the run
     sheet_name  of a workbook; None: its first sheet
     keep      columns of the sheet that are added at the right of the result, with their values as they were: True for
               all that are no columns of a household sheet, or their names
@@ -50,7 +53,10 @@ def screen(
     A row that could not be appraised has the decision "bad row". `frame.attrs["problems"]` lists every problem as a
     dict (row, file_row, key, value, what, allowed, sentence), `attrs["unknown_columns"]` the columns that were not used
     (name, nearest known name), for which an UnknownColumnWarning is given too unless they are kept. `attrs["program"]`
-    says which program it was. `save_results` writes all of it to a file.
+    says which program it was. `save_results` writes all of it to a file. Copies and pickles keep them.
+
+    Raises an error of `warmledger.errors` where nothing can be screened: a sheet or program that cannot be read, a
+    required column that is missing, `threads` or `detail` out of range. Ctrl-C stops it at once.
     """
     table = read(sheet, sheet_name=sheet_name)
     program = as_program(program)
@@ -93,24 +99,24 @@ def kept_columns(table: Sheet, keep: bool | str | Iterable[str]) -> list[str]:
 
 
 def check(sheet: Any, program: Program | PathLike | None = None, *, sheet_name: str | None = None) -> pd.DataFrame:
-    """Every problem of a sheet, one a row: row, column, value, what, allowed, sentence, file_row. Empty if all is well.
+    """Every problem that `screen` would find, one a row: row, column, value, what, allowed, sentence, file_row. Empty
+    if all is well. Nothing is simulated.
 
     `row` counts the households from 1; `file_row` is the row of the file, as spreadsheet programs count.
 
     Without a program only the cells are checked; with one also what depends on it (places, packages). Columns that
     would not be used stand in attrs["unknown_columns"].
     """
-    table = read(sheet, sheet_name=sheet_name)
     from .frames import problem_frame
 
-    if program is not None:
-        return problem_frame(run(table, as_program(program), progress=False))
-    return problem_frame(check_cells(table))
+    table = read(sheet, sheet_name=sheet_name)
+    return problem_frame(find_problems(table, None if program is None else as_program(program)))
 
 
-def check_cells(table: Sheet) -> dict[str, Any]:
-    """The problems of a sheet's cells alone."""
-    return placed(_core.screening.check(table.header, table.columns, table.file, table.ragged), table)
+def find_problems(table: Sheet, program: Program | None) -> dict[str, Any]:
+    """What the library finds in a sheet: problems, unknown_columns, bad_rows. Without a program, in its cells alone."""
+    appraiser = None if program is None else program.appraiser
+    return placed(_core.screening.check(table.header, table.columns, table.file, table.ragged, appraiser), table)
 
 
 def placed(screened: dict[str, Any], table: Sheet) -> dict[str, Any]:
@@ -139,12 +145,16 @@ def run(
     """What the library returns for a sheet."""
     if threads is not None and not 1 <= threads <= 1024:
         raise error(ValueOutOfRange, "is out of range", value=str(threads), allowed="1 to 1024 threads", key="threads")
+    log.debug("screening %s: %d rows, %s method", table.file or "a frame", table.row_count, detail)
     with _meter(table.row_count, progress) as report:
         screened = _core.screening.screen(
             program.appraiser, table.header, table.columns, table.file, detail, threads or 0, report, table.ragged
         )
-    log.info("%d rows screened, %d bad", table.row_count, screened["bad_rows"])
-    return placed(screened, table)
+    log.info("%s: %d rows screened, %d bad", table.file or "a frame", table.row_count, screened["bad_rows"])
+    placed(screened, table)
+    for problem in screened["problems"]:
+        log.debug("%s", problem["sentence"])
+    return screened
 
 
 def unknown_column_messages(screened: dict[str, Any], file: str, kept: Iterable[str] = ()) -> list[str]:
@@ -179,7 +189,10 @@ def _meter(total: int, progress: bool | Progress) -> Iterator[Callable[[int], No
         yield None
         return
     try:
-        from tqdm.auto import tqdm
+        if notebook and _widgets_are_new():
+            from tqdm.notebook import tqdm
+        else:
+            from tqdm import tqdm
     except ImportError:
         yield None
         return
@@ -189,3 +202,26 @@ def _meter(total: int, progress: bool | Progress) -> Iterator[Callable[[int], No
             bar.update(done - bar.n)
 
         yield report
+
+
+def _widgets_are_new() -> bool:
+    """Whether tqdm can draw its bar by ipywidgets: it fails on those before 7 (Debian 12 has 6), where text does."""
+    from importlib import metadata
+
+    try:
+        return int(metadata.version("ipywidgets").split(".")[0]) >= 7
+    except (metadata.PackageNotFoundError, ValueError):
+        return False
+
+
+def _with_result_columns(text: str) -> str:
+    """The docstring with what each result column is, so that help() needs no other page."""
+    listed = "\n".join(
+        f"    {column['name']:<34} {column['unit'] or column['kind']}: {column['meaning']}"
+        for column in result_columns()
+    )
+    return f"{text.rstrip()}\n\n    The columns:\n\n{listed}\n    "
+
+
+if screen.__doc__:  # python -OO takes docstrings away
+    screen.__doc__ = _with_result_columns(screen.__doc__)

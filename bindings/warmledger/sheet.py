@@ -150,6 +150,8 @@ def read(source: Any, *, sheet_name: str | None = None) -> Sheet:
         return from_csv(raw, name if isinstance(name, str) else "sheet")
     name = os.fspath(source)
     if name == "-":
+        if sys.stdin is None:
+            raise error(FileUnreadable, "is closed", allowed="CSV on standard input", file="standard input")
         return from_csv(sys.stdin.buffer.read(), "standard input")
     ending = os.path.splitext(name)[1].lower()
     if ending not in (".csv", ".xlsx"):

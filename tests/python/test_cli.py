@@ -14,6 +14,7 @@ import openpyxl
 import pandas as pd
 import pytest
 import warmledger as wl
+from warmledger.outputs import outputs
 
 PACKAGE_FOLDER = str(Path(wl.__file__).parent.parent)
 GOOD = "A,Testville,4,50000,electricity"
@@ -24,6 +25,12 @@ def run(*arguments: object, stdin: bytes = b"", **environment: str) -> subproces
     command = [sys.executable, "-m", "warmledger", *map(str, arguments)]
     variables = {**os.environ, "PYTHONPATH": PACKAGE_FOLDER, **environment}
     return subprocess.run(command, input=stdin, capture_output=True, env=variables, timeout=120)
+
+
+def with_signals() -> None:
+    """In the child: signals work, also where whoever started the tests ignores them, as for a job in the background."""
+    for number in (signal.SIGINT, signal.SIGTERM, signal.SIGHUP):
+        signal.signal(number, signal.SIG_DFL)
 
 
 def one_line(done: subprocess.CompletedProcess[bytes]) -> str:
@@ -245,7 +252,7 @@ def test_help(command: list[str]) -> None:
     assert done.returncode == 0
     assert "exit status:" in done.stdout.decode()
     if command:
-        assert "example:" in done.stdout.decode()
+        assert "python -m warmledger " + command[0] in done.stdout.decode().split("example")[1]
 
 
 def test_wrong_usage_is_status_2() -> None:
@@ -270,7 +277,10 @@ def test_closed_pipe_leaves_no_traceback(program_file: Path, csv_file: Callable[
     assert "Error" not in told
 
 
-def test_ctrl_c_leaves_no_half_file(program_file: Path, csv_file: Callable[..., Path], tmp_path: Path) -> None:
+@pytest.mark.parametrize(("number", "status"), [(signal.SIGINT, 130), (signal.SIGTERM, 143), (signal.SIGHUP, 129)])
+def test_ctrl_c_leaves_no_half_file(
+    program_file: Path, csv_file: Callable[..., Path], tmp_path: Path, number: int, status: int
+) -> None:
     sheet = csv_file(*(f"H{i},Testville,{1 + i % 9},{i},propane" for i in range(60_000)))
     out = tmp_path / "r.xlsx"
     environment = {**os.environ, "PYTHONPATH": PACKAGE_FOLDER}
@@ -285,18 +295,67 @@ def test_ctrl_c_leaves_no_half_file(program_file: Path, csv_file: Callable[..., 
         "--out",
         str(out),
     ]
-    with subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.PIPE, env=environment) as process:
+    with subprocess.Popen(
+        command,
+        stdin=subprocess.DEVNULL,
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+        env=environment,
+        preexec_fn=with_signals,
+    ) as process:
         assert process.stderr is not None
         deadline = time.monotonic() + 60
         while not any(name.endswith(".part.xlsx") for name in left_in(tmp_path)):
             assert time.monotonic() < deadline
             time.sleep(0.005)
         time.sleep(0.2)
-        process.send_signal(signal.SIGINT)
+        process.send_signal(number)
         told = process.stderr.read().decode()
-        assert process.wait(60) == 130
+        assert process.wait(60) == status
     assert told == "warmledger: stopped, nothing written\n"
     assert left_in(tmp_path) == {"sheet.csv", "program.toml"}
+
+
+def test_an_interrupt_while_files_are_written_leaves_none(tmp_path: Path) -> None:
+    (tmp_path / "b.csv").write_text("old")
+    files = [str(tmp_path / "a.csv"), str(tmp_path / "b.csv")]
+
+    def write_and_stop() -> None:
+        with outputs(files, force=True) as prepared:
+            Path(prepared[0].temporary).write_text("half")
+            raise KeyboardInterrupt
+
+    with pytest.raises(KeyboardInterrupt):
+        write_and_stop()
+    assert left_in(tmp_path) == {"b.csv"}
+    assert (tmp_path / "b.csv").read_text() == "old"
+    with outputs(files, force=True) as prepared:
+        for output in prepared:
+            Path(output.temporary).write_text("new")
+    assert left_in(tmp_path) == {"a.csv", "b.csv"}
+    assert (tmp_path / "b.csv").read_text() == "new"
+
+
+def test_a_file_that_appears_meanwhile_is_not_replaced(tmp_path: Path) -> None:
+    files = [str(tmp_path / "a.csv"), str(tmp_path / "b.csv")]
+    with pytest.raises(wl.errors.Contradiction, match="stands there already"), outputs(files, force=False):
+        (tmp_path / "b.csv").write_text("another's")
+    assert left_in(tmp_path) == {"b.csv"}
+    assert (tmp_path / "b.csv").read_text() == "another's"
+
+
+def test_closed_standard_streams(program_file: Path, csv_file: Callable[..., Path], tmp_path: Path) -> None:
+    """A job may be started with no standard input or output at all."""
+    out = tmp_path / "r.csv"
+    words = [sys.executable, "-m", "warmledger", "screen", str(csv_file(GOOD)), "--program", str(program_file)]
+    environment = {**os.environ, "PYTHONPATH": PACKAGE_FOLDER}
+    for shell, status in ((f"--out '{out}' <&- >&-", 0), (f"--out '{out}' --force 2>&-", 0)):
+        line = " ".join(f"'{word}'" for word in words) + " " + shell
+        assert subprocess.run(["sh", "-c", line], env=environment, timeout=120).returncode == status
+    assert pd.read_csv(out)["household_id"].tolist() == ["A"]
+    line = f"'{sys.executable}' -m warmledger check - <&-"
+    done = subprocess.run(["sh", "-c", line], env=environment, capture_output=True, timeout=120)
+    assert "standard input: is closed" in one_line(done)
 
 
 def test_import_is_light() -> None:

@@ -17,10 +17,14 @@ def test_there_are_notebooks() -> None:
 @pytest.mark.filterwarnings("ignore")
 @pytest.mark.parametrize("path", NOTEBOOKS, ids=lambda path: path.stem)
 def test_runs(path: Path, tmp_path: Path) -> None:
+    pytest.importorskip("ipywidgets")
     notebook = nbformat.read(path, as_version=4)
-    NotebookClient(
+    client = NotebookClient(
         notebook, timeout=300, kernel_name="python3", resources={"metadata": {"path": str(tmp_path)}}
-    ).execute()
+    )
+    # The client would make the front end's half of a slider; it does not know the protocol of ipywidgets 6 (Debian 12).
+    client.comm_open_handlers = {}
+    client.execute()
     last = [cell for cell in notebook.cells if cell.cell_type == "code"][-1]
     assert "assert" in last.source, "a notebook ends with a check"
 

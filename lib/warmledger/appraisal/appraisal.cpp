@@ -58,6 +58,7 @@ Appraisal<N> appraise_package(const Household& household, std::size_t index, con
   a.income_share = home.income_share;
   a.liability_estimated = home.liability_estimated;
   a.system = job.system;
+  a.plant = job.plant;
   a.year = std::move(energy.year);
   a.simulated = std::move(energy.simulated);
 
@@ -145,6 +146,15 @@ std::vector<Attempt<N>> Appraiser::appraise_many(std::span<const Household* cons
     }
   }
   return attempts;
+}
+
+void Appraiser::check(const Household& household, Scratch& scratch) const {
+  const Home home = settle(household, *program_, *catalog_, scratch);
+  const auto place = scratch.hourly_place(*home.station.climate);
+  for (const std::size_t index : home.candidates) {
+    const Job job = job_of(home, program_->packages[index]);
+    hotwater::check({job.system, job.plant, job.demand, job.heater, nullptr, nullptr}, place->mains_c);
+  }
 }
 
 template <class N>

@@ -99,6 +99,7 @@ struct Appraisal {
   std::vector<std::string> unsuitable;   ///< reasons, empty if suitable
   std::vector<hotwater::Caution> cautions;
   std::vector<std::string> defaults_used;  ///< everything that was assumed, "what = value (why)"
+  hotwater::Plant plant;                   ///< the rest of what was simulated
 };
 
 /// A household's appraisal, or the error that kept it from one.
@@ -132,6 +133,9 @@ class Appraiser {
   template <class N>
   [[nodiscard]] std::vector<Attempt<N>> appraise_many(std::span<const catalog::Household* const> households,
                                                       hotwater::Detail detail, Scratch& scratch) const;
+
+  /// Throws what appraise() by hourly simulation would throw, without simulating anything.
+  void check(const catalog::Household& household, Scratch& scratch) const;
 
   /// The decision's reason in one or two sentences with the figures behind it.
   template <class N>

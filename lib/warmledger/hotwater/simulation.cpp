@@ -120,27 +120,6 @@ void check(const Weather& weather) {
   check_series("mains_c", weather.mains_c, days, -5, 60, "degC");
 }
 
-void check_case(const Case& c, const Weather& weather) {
-  check(c.system);
-  check(c.plant);
-  check(c.demand);
-  check(c.existing);
-  const double warmest = *std::max_element(weather.mains_c.begin(), weather.mains_c.end());
-  if (!(c.demand.set_temperature_c > warmest)) {
-    throw errors::ValueOutOfRange({{"", {}, {}, "set_temperature_c"},
-                                   errors::plain_number(c.demand.set_temperature_c),
-                                   fmt::format("is not above the mains water, which reaches {:.1f} degC", warmest),
-                                   fmt::format("above {:.1f} degC", warmest)});
-  }
-  const double thermostat = c.plant.thermostat_c.value_or(c.demand.set_temperature_c);
-  if (!(thermostat > warmest)) {
-    throw errors::ValueOutOfRange({{"", {}, {}, "thermostat_c"},
-                                   errors::plain_number(thermostat),
-                                   fmt::format("is not above the mains water, which reaches {:.1f} degC", warmest),
-                                   fmt::format("above {:.1f} degC", warmest)});
-  }
-}
-
 kernel::Plan plan_of(const Case& c) {
   const bool store = c.existing.kind != HeaterKind::instantaneous;
   if (c.system.arrangement == Arrangement::one_tank) {
@@ -524,6 +503,27 @@ void check(const Plant& plant) {
   require_in_range("cop_per_air_k", plant.cop_per_air_k, 0, 0.05, "1/K");
 }
 
+void check(const Case& one, std::span<const double> mains_c) {
+  check(one.system);
+  check(one.plant);
+  check(one.demand);
+  check(one.existing);
+  const double warmest = *std::max_element(mains_c.begin(), mains_c.end());
+  if (!(one.demand.set_temperature_c > warmest)) {
+    throw errors::ValueOutOfRange({{"", {}, {}, "set_temperature_c"},
+                                   errors::plain_number(one.demand.set_temperature_c),
+                                   fmt::format("is not above the mains water, which reaches {:.1f} degC", warmest),
+                                   fmt::format("above {:.1f} degC", warmest)});
+  }
+  const double thermostat = one.plant.thermostat_c.value_or(one.demand.set_temperature_c);
+  if (!(thermostat > warmest)) {
+    throw errors::ValueOutOfRange({{"", {}, {}, "thermostat_c"},
+                                   errors::plain_number(thermostat),
+                                   fmt::format("is not above the mains water, which reaches {:.1f} degC", warmest),
+                                   fmt::format("above {:.1f} degC", warmest)});
+  }
+}
+
 void check(const SimulationOptions& options) {
   using errors::require_in_range;
   require_in_range("step_minutes", options.step_minutes, 1, 60, "minutes, a divisor of 60");
@@ -582,7 +582,7 @@ std::vector<SimulatedYear> simulate(std::span<const Case> cases, const Weather& 
         check(*cases[i].weather);
         checked = cases[i].weather;
       }
-      check_case(cases[i], cases[i].weather != nullptr ? *cases[i].weather : weather);
+      check(cases[i], cases[i].weather != nullptr ? cases[i].weather->mains_c : weather.mains_c);
     } catch (const errors::Contradiction& error) {
       if (cases.size() == 1) throw;
       errors::Problem problem = error.problem();

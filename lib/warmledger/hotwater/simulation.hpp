@@ -82,6 +82,9 @@ struct Case {
   const Weather* weather = nullptr;      ///< none: the weather common to all cases
 };
 
+/// Throws what simulate() throws for a case whose water comes at `mains_c` (365 values), without a step of it.
+void check(const Case& one, std::span<const double> mains_c);
+
 /// Which of the processor's instruction sets the step loop uses. The results are the same bits.
 enum class InstructionSet { automatic, baseline, avx2, avx512 };
 [[nodiscard]] std::string_view name_of(InstructionSet set);

@@ -19,6 +19,13 @@ namespace {
 /// Rows a thread takes at a time: large enough that the shared counter is rarely touched, small enough to balance.
 constexpr std::size_t chunk_rows = 64;
 
+/// What an error says, for the row at `index` of the sheet.
+errors::Problem in_row(const errors::Error& error, const std::string& file, std::size_t index) {
+  errors::Problem problem = error.located(file);
+  problem.where.row = static_cast<long>(index) + 1;
+  return problem;
+}
+
 /// The rows of a chunk; `first` is the index of its first row in the sheet.
 std::vector<Row> screen_chunk(const appraisal::Appraiser& appraiser, std::span<catalog::SheetRow> in, std::size_t first,
                               const std::string& file, hotwater::Detail detail, appraisal::Scratch& scratch) {
@@ -40,9 +47,7 @@ std::vector<Row> screen_chunk(const appraisal::Appraiser& appraiser, std::span<c
     try {
       std::rethrow_exception(attempts[k].failure);
     } catch (const errors::Error& error) {
-      errors::Problem problem = error.located(file);
-      problem.where.row = static_cast<long>(first + place[k]) + 1;
-      row.problems.push_back(std::move(problem));
+      row.problems.push_back(in_row(error, file, first + place[k]));
     }
   }
   return rows;
@@ -126,6 +131,24 @@ Screened screen(const appraisal::Appraiser& appraiser, std::vector<catalog::Shee
     std::move(of_row.begin(), of_row.end(), std::back_inserter(result.problems));
   }
   return result;
+}
+
+std::vector<errors::Problem> check(const appraisal::Appraiser& appraiser, std::span<const catalog::SheetRow> rows,
+                                   const std::string& file) {
+  std::vector<errors::Problem> problems;
+  appraisal::Scratch scratch;
+  for (std::size_t i = 0; i < rows.size(); ++i) {
+    if (!rows[i].problems.empty()) {
+      problems.insert(problems.end(), rows[i].problems.begin(), rows[i].problems.end());
+      continue;
+    }
+    try {
+      appraiser.check(rows[i].household, scratch);
+    } catch (const errors::Error& error) {
+      problems.push_back(in_row(error, file, i));
+    }
+  }
+  return problems;
 }
 
 }  // namespace warmledger::screening

@@ -63,4 +63,8 @@ struct Screened {
 [[nodiscard]] Screened screen(const appraisal::Appraiser& appraiser, std::vector<catalog::SheetRow> rows,
                               const std::string& file, const Options& options = {});
 
+/// Every problem that screen() by the hourly method would find, in row order, without simulating anything.
+[[nodiscard]] std::vector<errors::Problem> check(const appraisal::Appraiser& appraiser,
+                                                 std::span<const catalog::SheetRow> rows, const std::string& file);
+
 }  // namespace warmledger::screening
