@@ -156,3 +156,40 @@ def test_a_household_that_cannot_be_appraised_raises(program: wl.Program) -> Non
 def test_unknown_names_are_warned_of(program: wl.Program) -> None:
     with pytest.warns(wl.UnknownColumnWarning, match="did you mean occupants"):
         wl.appraise(household(ocupants=3), program)
+
+
+def test_hours_are_those_of_the_appraisals_own_year(program: wl.Program) -> None:
+    one = wl.appraise(household(), program)
+    hours = one.hours()
+    assert len(hours) == 8760
+    assert hours[["month", "day", "hour"]].iloc[[0, 8759]].values.tolist() == [[1, 1, 0], [12, 31, 23]]
+    section = one.to_dict()["year"]
+    # Two tanks: what the backup takes in by month is what the year says, and the year's hottest tank is among the hours.
+    backup = hours.groupby("month")["backup_w"].sum() / 1000
+    assert backup.tolist() == pytest.approx(section["backup_with_kwh"], rel=1e-9)
+    assert hours["tank_top_c"].max() <= section["peak_tank_c"] + 1e-9
+    assert hours["tank_top_c"].max() > section["peak_tank_c"] - 3
+    assert hours["drawn_l"].sum() / 365 == pytest.approx(one.system["hot_water_l_day"], rel=1e-6)
+
+
+def test_hours_survive_copies_and_pickles_and_are_not_in_json(program: wl.Program) -> None:
+    one = wl.appraise(household(), program)
+    hours = one.hours()
+    for again in (copy.copy(one), copy.deepcopy(one), pickle.loads(pickle.dumps(one))):
+        pd.testing.assert_frame_equal(again.hours(), hours, check_exact=True)
+        assert again.to_json() == one.to_json()
+    assert "tank_top_c" not in one.to_json()
+    exact = wl.appraise(household(), program, exact=True)
+    pd.testing.assert_frame_equal(exact.hours(), hours, check_exact=True)
+    with pytest.raises(errors.NotAvailable, match="monthly method"):
+        wl.appraise(household(), program, detail="monthly").hours()
+
+
+def test_objects_show_themselves(program: wl.Program) -> None:
+    one = wl.appraise(household(), program)
+    assert "Caution: " in one._repr_html_()
+    assert "net_savings_usd: " in repr(one.measures)
+    assert "<th" in one.measures._repr_html_()
+    page = program.changed({"title": "<b>bold</b>"})._repr_html_()
+    assert "&lt;b&gt;bold" in page
+    assert "<b>" not in page
