@@ -3,6 +3,16 @@
     import warmledger as wl
     results = wl.screen("households.csv", "program.toml")       # one row a household, decision first
     one = wl.appraise({"household_id": "A", ...}, "program.toml")  # everything about one household
+    wl.plots.cash_flow(one)                                        # one of its figures
+
+    load_program, parse_program    a program file as a Program; Program.changed({...}) for what-ifs
+    screen, check, read_sheet      a sheet of households: appraised, only checked, only read
+    save_results, program_report   results as .csv, .xlsx or .parquet, and as a page to read
+    appraise                       one household: decision, measures, ledger, year, hours, loans, report
+    income_tiers, result_columns   which tiers a household is in; what the result columns are
+    plots                          figures (matplotlib)
+    climate, hotwater, loans, economics    the parts by themselves
+    errors                         everything that is raised on purpose
 
 The figures support decisions; they are no lending, tax or legal advice. Local codes and licensed practice decide what
 may be built, and how.

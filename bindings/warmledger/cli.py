@@ -164,11 +164,16 @@ def parser() -> argparse.ArgumentParser:
         "print one household on a page",
         "python -m warmledger appraise households.csv --program program.toml --id WM-0001",
         "python -m warmledger appraise households.csv --program program.toml --id WM-0001 --exact --out ledger.csv",
+        "python -m warmledger appraise households.csv --program program.toml --id WM-0001 --worksheet offer.xlsx",
     )
     sheet_options(one)
     one.add_argument("--id", required=True, metavar="ID", help="household_id of the household")
     one.add_argument("--out", metavar="FILE", help="also write everything as .json, or the ledger as .csv")
     report_options(one, "a page for the household")
+    one.add_argument(
+        "--worksheet", metavar="FILE", help="also write the offer with one loan as a workbook with formulas (.xlsx)"
+    )
+    one.add_argument("--loan", metavar="ID", help="loan of the worksheet (default: the best one)")
     one.add_argument("--exact", action="store_true", help="amounts with 50 decimal digits")
     one.add_argument(
         "--detail",
@@ -216,6 +221,13 @@ def _report_output(options: argparse.Namespace) -> contextlib.AbstractContextMan
         check_language(options.language)
     files = [options.report] if options.report else []
     return outputs(files, force=options.force, inputs=[options.sheet, options.program], endings=(".html",))
+
+
+def _worksheet_output(options: argparse.Namespace) -> contextlib.AbstractContextManager[list[Output]]:
+    from .outputs import outputs
+
+    files = [options.worksheet] if options.worksheet else []
+    return outputs(files, force=options.force, inputs=[options.sheet, options.program], endings=(".xlsx",))
 
 
 def run_screen(options: argparse.Namespace) -> int:
@@ -354,6 +366,7 @@ def run_appraise(options: argparse.Namespace) -> int:
             files, force=options.force, inputs=[options.sheet, options.program], endings=(".json", ".csv")
         ) as prepared,
         _report_output(options) as reports,
+        _worksheet_output(options) as worksheets,
     ):
         sheet, program = _inputs(options)
         row = find_household(sheet, options.id)
@@ -369,6 +382,11 @@ def run_appraise(options: argparse.Namespace) -> int:
         for report in reports:
             found.report(report.temporary, options.language)
             files.append(report.path)
+        for worksheet in worksheets:
+            from .worksheet import write_worksheet
+
+            write_worksheet(worksheet.temporary, found, options.loan)
+            files.append(worksheet.path)
     print(page_of(found))
     for path in files:
         print(f"written: {path}")

@@ -164,7 +164,7 @@ def test_hours_are_those_of_the_appraisals_own_year(program: wl.Program) -> None
     assert len(hours) == 8760
     assert hours[["month", "day", "hour"]].iloc[[0, 8759]].values.tolist() == [[1, 1, 0], [12, 31, 23]]
     section = one.to_dict()["year"]
-    # Two tanks: what the backup takes in by month is what the year says, and the year's hottest tank is among the hours.
+    # Two tanks: what the backup takes in by month is what the year says, and its hottest tank is among the hours.
     backup = hours.groupby("month")["backup_w"].sum() / 1000
     assert backup.tolist() == pytest.approx(section["backup_with_kwh"], rel=1e-9)
     assert hours["tank_top_c"].max() <= section["peak_tank_c"] + 1e-9

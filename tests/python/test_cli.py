@@ -233,6 +233,20 @@ def test_appraise_prints_a_page(tmp_path: Path, program_file: Path, csv_file: Ca
     assert "row 3, occupants: -1" in one_line(run("appraise", *arguments, "B"))
 
 
+def test_appraise_writes_a_worksheet_of_a_loan(
+    tmp_path: Path, program_file: Path, csv_file: Callable[..., Path]
+) -> None:
+    arguments = [csv_file(GOOD), "--program", program_file, "--id", "A", "--worksheet"]
+    done = run("appraise", *arguments, tmp_path / "offer.xlsx", "--loan", "ten-years")
+    assert done.returncode == 0, done.stderr.decode()
+    assert f"written: {tmp_path / 'offer.xlsx'}" in done.stdout.decode()
+    assert openpyxl.load_workbook(tmp_path / "offer.xlsx").sheetnames
+    before = left_in(tmp_path)
+    assert "stands there already" in one_line(run("appraise", *arguments, tmp_path / "offer.xlsx"))
+    assert "nobody" in one_line(run("appraise", *arguments, tmp_path / "b.xlsx", "--loan", "nobody"))
+    assert left_in(tmp_path) == before
+
+
 def test_columns_prints_the_tables(tmp_path: Path) -> None:
     for table, words in (
         ("household", "| `roof_pitch_rise_in_12` |"),
