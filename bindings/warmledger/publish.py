@@ -5,7 +5,9 @@ from __future__ import annotations
 import os
 from typing import TYPE_CHECKING
 
+from .catalog import as_program
 from .errors import FileUnreadable, NotAvailable, error
+from .outputs import outputs
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -22,12 +24,12 @@ def household_report(appraisal: Appraisal, path: PathLike, language: str) -> Non
     write_page(path, household_page(appraisal, language))
 
 
-def program_report(results: pd.DataFrame, program: Program, path: PathLike, *, language: str = "en") -> None:
+def program_report(results: pd.DataFrame, program: Program | PathLike, path: PathLike, *, language: str = "en") -> None:
     """Writes a page about a screened sheet: one HTML file that needs nothing else and prints on two pages.
 
     results   what `screen` returned, or rows of it
-    program   the Program it was screened with
-    path      where to write; the file is replaced if it is there
+    program   the Program it was screened with, or the path of its file
+    path      where to write (.html); a file that is there is replaced when the page is whole
     language  "en" or "es"
 
     Raises MalformedText or MissingValue if `results` is no result of a screening, UnknownName for another language,
@@ -36,7 +38,7 @@ def program_report(results: pd.DataFrame, program: Program, path: PathLike, *, l
     check_language(language)
     from .program_page import program_page
 
-    write_page(path, program_page(results, program, language))
+    write_page(path, program_page(results, as_program(program), language))
 
 
 def check_language(language: str) -> None:
@@ -53,13 +55,16 @@ def check_language(language: str) -> None:
 
 
 def write_page(path: PathLike, page: str) -> None:
-    try:
-        with open(path, "w", encoding="utf-8", newline="\n") as file:
-            file.write(page)
-    except OSError as failure:
-        raise error(
-            FileUnreadable,
-            f"cannot be written ({failure.strerror or failure})",
-            allowed="a file you may write to",
-            file=os.fspath(path),
-        ) from None
+    """Writes a page under a temporary name and moves it in place when it is whole."""
+    name = os.fspath(path)
+    with outputs([name], force=True, endings=(".html", ".htm")) as (output,):
+        try:
+            with open(output.temporary, "w", encoding="utf-8", newline="\n") as file:
+                file.write(page)
+        except OSError as failure:
+            raise error(
+                FileUnreadable,
+                f"cannot be written ({failure.strerror or failure})",
+                allowed="enough room on the disk",
+                file=name,
+            ) from None

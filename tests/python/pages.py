@@ -91,12 +91,12 @@ def reading_grade(sentences: list[str]) -> float:
 
 
 def prose(page: Node) -> list[str]:
-    """Sentences of paragraphs and lists; names and sources, which nobody can reword, are left out."""
+    """Sentences of paragraphs and lists; names and sources, which nobody can reword, and scraps are left out."""
     sentences = []
     for block in page.all("p", "li"):
         text = block.text(without=("bdi",))
-        for sentence in re.split(r"(?<=[.!?:])\s+", text):
-            if len(re.findall(r"[A-Za-z]{2,}", sentence)) >= 2:
+        for sentence in re.split(r"(?<=[.!?])\s+", text):
+            if len(re.findall(r"[A-Za-z]+", sentence)) >= 4:
                 sentences.append(sentence)
     return sentences
 

@@ -4,6 +4,7 @@ import datetime
 import itertools
 import pickle
 import re
+import sys
 from collections.abc import Iterator
 from pathlib import Path
 from string import Formatter
@@ -540,6 +541,9 @@ def test_refusals(program: wl.Program, tmp_path: Path) -> None:
         one.report(path, language="fr")
     with pytest.raises(wl.errors.FileUnreadable, match="cannot be written"):
         one.report(tmp_path / "nowhere" / "page.html")
+    with pytest.raises(wl.errors.NotAvailable, match=r"\.pdf is a kind of file that is not written; allowed: \.html"):
+        one.report(tmp_path / "page.pdf")
+    assert [found.name for found in tmp_path.iterdir()] == ["page with space.html"]
     with pytest.raises(wl.errors.MissingValue, match="is missing from the results"):
         wl.program_report(conftest_frame([{"a": 1}]), program, path)
     with pytest.raises(wl.errors.MalformedText, match="is no result of a screening"):
@@ -574,3 +578,11 @@ def test_a_tank_that_takes_the_heaters_place_has_its_own_caution(program: wl.Pro
     text = page_of(appraised(one_tank, heater_fuel="natural_gas", natural_gas_price_usd_per_therm=1.5)).text()
     assert WORDS["en"]["caution.gas.one_tank"] in text
     assert WORDS["en"]["caution.gas.text"] not in text
+
+
+def test_without_jinja_a_sentence_says_so(program: wl.Program, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setitem(sys.modules, "jinja2", None)
+    one = wl.appraise(conftest.household(), program, detail="monthly")
+    with pytest.raises(wl.errors.NotAvailable, match="cannot be made without the Python package Jinja2"):
+        one.report(tmp_path / "page.html")
+    assert list(tmp_path.iterdir()) == []
