@@ -164,7 +164,7 @@ class Appraisal:
         """Writes a page for the household: one HTML file that needs nothing else and prints on two pages.
 
         What it costs, what helps pay, a month with the loan, when it pays, what could change that, cautions, sources.
-        language: "en" or "es". A file (.html) that is there is replaced when the page is whole. Raises FileUnreadable if
+        language: "en" or "es". A file (.html) there is replaced when the page is whole. Raises FileUnreadable if
         it cannot be written, NotAvailable without the Python package Jinja2.
         """
         from .publish import household_report

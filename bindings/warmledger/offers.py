@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
-import pandas as pd
 
 from . import _core
 from .errors import MissingValue, UnknownName, ValueOutOfRange, error
+
+if TYPE_CHECKING:
+    import pandas as pd
 
 _WIDTHS: dict[str, int] = dict(_core.offers.inputs)
 _WHOLE = {"system_life_years", "loan_term_months", "incentive_month", "replacement_month"}
@@ -81,6 +83,8 @@ def evaluate_offers(
     Raises UnknownName for an unknown name, MissingValue for a missing one, ValueOutOfRange (with row and column) for
     values outside their range. Not lending or tax advice.
     """
+    import pandas as pd
+
     columns: dict[str, np.ndarray[Any, Any]] = {}
     for name in offers:
         if name not in _WIDTHS:
@@ -118,6 +122,8 @@ class _Reasons:
 
     def frame(self) -> pd.DataFrame:
         """One text a measure and offer; empty where there is a number."""
+        import pandas as pd
+
         return pd.DataFrame(self._words[self._codes.T], index=self._index, columns=_core.offers.measure_names)
 
     def __repr__(self) -> str:

@@ -91,7 +91,7 @@ def reading_grade(sentences: list[str]) -> float:
 
 
 def prose(page: Node) -> list[str]:
-    """Sentences of paragraphs and lists; names and sources, which nobody can reword, and scraps are left out."""
+    """Sentences of paragraphs and lists, without scraps, and without names and sources, which nobody can reword."""
     sentences = []
     for block in page.all("p", "li"):
         text = block.text(without=("bdi",))
