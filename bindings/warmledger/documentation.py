@@ -16,9 +16,10 @@ def pages() -> dict[str, str]:
 
 A CSV file (UTF-8, commas) or an XLSX workbook with one row for each household. The header stands in one of the first
 ten rows; columns may stand in any order. Units stand in the column names. Numbers may have a leading $ and commas
-between groups of three digits. A column that is not listed here is reported and not used. Empty rows at the end are
-left out; an empty row between others is reported as bad. Identifiers are kept exactly as they are: a CSV of results
-holds them unchanged, also when a spreadsheet program would take one for a formula; the workbook holds them as text.
+between groups of three digits. Words of a choice may have capitals, and spaces or hyphens for underscores: Natural gas
+is natural_gas. A column that is not listed here is reported and not used. Empty rows at the end are left out; an empty
+row between others is reported as bad. Identifiers are kept exactly as they are: a CSV of results holds them unchanged,
+also when a spreadsheet program would take one for a formula; the workbook holds them as text.
 
 {_core.catalog.household_columns_markdown()}""",
         "program-file.md": f"""# The program file

@@ -103,6 +103,16 @@ def test_a_bad_row_is_told_and_harms_no_other(program: wl.Program, changes: dict
     assert problems[0]["sentence"].startswith("row 2, ")
 
 
+def test_choices_may_be_written_as_people_write_them(program: wl.Program) -> None:
+    words = ["natural_gas", "Natural gas", "NATURAL-GAS", " natural gas "]
+    frame = pd.DataFrame([household(f"H{i}", heater_fuel=word) for i, word in enumerate(words)])
+    result = wl.screen(frame, program, detail="monthly", progress=False)
+    assert result["fuel_unit"].tolist() == ["therm"] * 4
+    assert result["net_savings_usd"].nunique() == 1
+    wrong = wl.check(pd.DataFrame([household(heater_fuel="natural  gas"), household("B", heater_fuel="naturalgas")]))
+    assert wrong["row"].tolist() == [1, 2]
+
+
 def test_ragged_rows_are_bad_rows(program: wl.Program, csv_file: Callable[..., Path]) -> None:
     good = "Testville,4,50000,electricity"
     path = csv_file(f"A,{good}", "B,Testville,4", f"C,{good},surplus", f"D,{good}", "", f"E,{good}")
@@ -175,6 +185,23 @@ def test_what_a_progress_function_raises_stops_the_run(program: wl.Program) -> N
 
     with pytest.raises(KeyboardInterrupt):
         wl.screen(many(200), program, progress=refuse)
+
+
+def test_check_finds_all_that_a_simulation_would(program: wl.Program) -> None:
+    rows = [
+        household("A", package="none"),
+        household("B", heater_kind="heat_pump", heater_fuel="propane"),
+        household("C", place=None, latitude_deg=10.0, longitude_deg=10.0),
+        household("D"),
+        household("D"),
+        household("E", heater_uniform_energy_factor=3.9),
+        household("F", place=None, latitude_deg=21.3, longitude_deg=-157.9, set_temperature_f=90),
+        household("G", hot_water_gal_day=400),
+    ]
+    frame = pd.DataFrame(rows)
+    screened = wl.screen(frame, program, progress=False).attrs["problems"]
+    assert {problem["row"] for problem in screened} >= {1, 2, 3, 5, 6}
+    assert wl.check(frame, program)["sentence"].tolist() == [problem["sentence"] for problem in screened]
 
 
 def test_check_finds_what_screen_finds(program: wl.Program) -> None:

@@ -319,6 +319,14 @@ void set_number(Household& household, std::size_t column, double value) {
   }
 }
 
+/// Whether a cell is a choice as people write it: in any case, with spaces or hyphens for underscores.
+bool same_word(std::string_view choice, std::string_view cell) {
+  return std::equal(choice.begin(), choice.end(), cell.begin(), cell.end(), [](char a, char b) {
+    const char plain = b == ' ' || b == '-' ? '_' : b >= 'A' && b <= 'Z' ? static_cast<char>(b + ('a' - 'A')) : b;
+    return a == plain;
+  });
+}
+
 /// `word` is one of the column's choices.
 void set_choice(Household& household, std::size_t column, std::string_view word) {
   switch (column) {
@@ -513,8 +521,9 @@ SheetRow SheetReader::read(long row, std::span<const std::string_view> cells) {
       case choice: {
         const std::string_view word = trimmed(cell);
         const std::vector<std::string>& choices = notes()[column].choices;
-        if (std::find(choices.begin(), choices.end(), word) != choices.end()) {
-          set_choice(household, column, word);
+        const auto same = [&](const std::string& one) { return same_word(one, word); };
+        if (const auto found = std::find_if(choices.begin(), choices.end(), same); found != choices.end()) {
+          set_choice(household, column, *found);
           good.set(column);
         } else {
           const std::string nearest = errors::nearest_name(word.substr(0, 100), choices);
