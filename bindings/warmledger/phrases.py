@@ -116,6 +116,15 @@ def assumed(language: Language, sentence: str) -> Markup:
             unit=language.say(f"value.{unit}") if language.has(f"value.{unit}") else unit,
             source=language.name(why, longest=200),
         )
+    if what.endswith(" price") and value.startswith("tariff "):
+        return language.say(
+            "assumed.tariff",
+            fuel=fuel(language, what.removesuffix(" price"), at_start=True),
+            title=language.name(value.removeprefix("tariff ")),
+            source=language.name(why, longest=200),
+        )
+    if what == "water heater":
+        return language.say("assumed.new_heater")
     key = f"assumed.{what}"
     if not language.has(key):
         return language.name(sentence, longest=400)

@@ -4,14 +4,16 @@ from __future__ import annotations
 
 import contextlib
 import re
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
+from functools import partial
 from typing import TYPE_CHECKING, Any
 
 from .errors import Error
 
 if TYPE_CHECKING:
     from .appraisal import Appraisal
+    from .catalog import Program
 
 PRICE_COLUMNS = {
     "electricity": "electricity_price_usd_per_kwh",
@@ -22,45 +24,88 @@ PRICE_COLUMNS = {
 LITRE_PER_GALLON = 3.785411784  # NIST Handbook 44, appendix C: the gallon of 231 cubic inches
 
 
+# What a household says of its own bills: in units of the fuel, and in dollars.
+OWN_UNITS = ("water_heating_units", "water_heating_bill_usd")
+OWN_BILLS = ("water_heating_bill_usd", "home_fuel_bill_usd")
+
+
 @dataclass(frozen=True)
 class Change:
-    """One change, the columns it sets, and the household with it; None where it cannot be appraised."""
+    """One change, and the household with it; None where it cannot be appraised."""
 
     key: str
-    columns: Mapping[str, str]
     appraisal: Appraisal | None
 
 
 def changes_of(appraisal: Appraisal) -> list[Change]:
     """What could come differently; empty for an appraisal that does not know its household any more."""
+    if appraisal.inputs is None:
+        return []
     found = []
-    for key, columns in _wanted(appraisal):
+    for key, change in _wanted(appraisal).items():
         again = None
-        if columns is not None:
-            # A value that a sheet may not say is refused.
-            with contextlib.suppress(Error):
-                again = appraisal.with_changes({"package": str(appraisal.summary["package"]), **columns})
-        found.append(Change(key, columns or {}, again))
+        # A value that a sheet or program may not say is refused.
+        with contextlib.suppress(Error):
+            again = change()
+        found.append(Change(key, again))
     return found
 
 
-def _wanted(appraisal: Appraisal) -> Iterator[tuple[str, dict[str, str] | None]]:
-    """Key and columns of each change; no columns where the change cannot be said in columns of a sheet."""
-    if appraisal.inputs is None:
-        return
-    cost = float(appraisal.measures.installed_cost_usd)
-    yield "cost_up", {"installed_cost_usd": f"{cost * 1.2:.2f}"}
-    yield "cost_down", {"installed_cost_usd": f"{cost * 0.8:.2f}"}
-    fuel = str(appraisal.system["heater_fuel"])
-    price = flat_price(appraisal, fuel)
-    for key, times in (("fuel_up", 1.2), ("fuel_down", 0.8)):
-        yield key, None if price is None else {PRICE_COLUMNS[fuel]: f"{price * times:.6g}"}
-    gallons = float(appraisal.system["hot_water_l_day"]) / LITRE_PER_GALLON
-    yield "water_up", {"hot_water_gal_day": f"{gallons * 1.25:.6g}", "hot_water_l_day": ""}
-    yield "water_down", {"hot_water_gal_day": f"{gallons * 0.75:.6g}", "hot_water_l_day": ""}
+def _wanted(appraisal: Appraisal) -> dict[str, Callable[[], Appraisal | None]]:
+    """Key of each change and what makes it."""
+    wanted: dict[str, Callable[[], Appraisal | None]] = {
+        "cost_up": partial(_with_cost, appraisal, 1.2),
+        "cost_down": partial(_with_cost, appraisal, 0.8),
+        "fuel_up": partial(_with_fuel_price, appraisal, 1.2),
+        "fuel_down": partial(_with_fuel_price, appraisal, 0.8),
+        "water_up": partial(_with_hot_water, appraisal, 1.25),
+        "water_down": partial(_with_hot_water, appraisal, 0.75),
+    }
     incentives = appraisal.incentives
     if ((incentives["kind"] == "credit") & incentives["applied"] & (incentives["amount_usd"] > 0)).any():
-        yield "no_tax", {"tax_liability_usd": "0"}
+        wanted["no_tax"] = partial(_again, appraisal, {"tax_liability_usd": "0"})
+    return wanted
+
+
+def _again(appraisal: Appraisal, columns: Mapping[str, str], program: Program | None = None) -> Appraisal:
+    """With the same package, which else might change too."""
+    return appraisal.with_changes({"package": str(appraisal.summary["package"]), **columns}, program)
+
+
+def _with_cost(appraisal: Appraisal, times: float) -> Appraisal:
+    return _again(appraisal, {"installed_cost_usd": f"{float(appraisal.measures.installed_cost_usd) * times:.2f}"})
+
+
+def _with_hot_water(appraisal: Appraisal, times: float) -> Appraisal | None:
+    assert appraisal.inputs is not None
+    if any(appraisal.inputs.cell(name) for name in OWN_UNITS):
+        return None  # its own bill decides what it uses, whatever the sheet says of hot water
+    gallons = float(appraisal.system["hot_water_l_day"]) / LITRE_PER_GALLON
+    return _again(appraisal, {"hot_water_gal_day": f"{gallons * times:.6g}", "hot_water_l_day": ""})
+
+
+def _with_fuel_price(appraisal: Appraisal, times: float) -> Appraisal | None:
+    """With another price of the heater's fuel; bills in dollars follow it, so that the use stays."""
+    inputs = appraisal.inputs
+    assert inputs is not None
+    fuel = str(appraisal.system["heater_fuel"])
+    bills = {}
+    for name in OWN_BILLS:
+        if cell := inputs.cell(name):
+            bills[name] = ";".join(f"{_number(part) * times:.6g}" for part in cell.split(";"))
+    price = flat_price(appraisal, fuel)
+    if price is not None:
+        return _again(appraisal, {PRICE_COLUMNS[fuel]: f"{price * times:.6g}", **bills})
+    tariffs = appraisal.program.setting("tariff")
+    for tariff in tariffs:
+        if tariff["fuel"] == fuel:
+            for rate in (*tariff.get("rate", ()), *tariff.get("block", ())):
+                rate["usd_per_unit"] *= times
+    return _again(appraisal, bills, appraisal.program.changed({"tariff": tariffs}))
+
+
+def _number(cell: str) -> float:
+    return float(cell.replace("$", "").replace(",", ""))
 
 
 def flat_price(appraisal: Appraisal, fuel: str) -> float | None:
@@ -68,12 +113,12 @@ def flat_price(appraisal: Appraisal, fuel: str) -> float | None:
     assert appraisal.inputs is not None
     own = appraisal.inputs.cell(PRICE_COLUMNS[fuel])
     if own:
-        return float(own.replace("$", "").replace(",", ""))
+        return _number(own)
     for sentence in appraisal.defaults_used:
         if found := re.match(rf"{fuel} price = ([\d.]+) a \w+ \(", sentence):
-            price = float(found[1])
             same = appraisal.with_changes({PRICE_COLUMNS[fuel]: found[1]}).measures.first_year_cost_without_usd
-            return price if abs(same - appraisal.measures.first_year_cost_without_usd) < 0.005 else None
+            difference = abs(same - appraisal.measures.first_year_cost_without_usd)
+            return float(found[1]) if difference < 0.005 else None
     return None
 
 

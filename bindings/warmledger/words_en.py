@@ -226,6 +226,8 @@ WORDS = {
     "assumed.roof_azimuth_deg": "Your roof faces {value} degrees on the compass. South is 180.",
     "assumed.shading_pct": "Shade takes {value}% of the sun.",
     "assumed.price": "{fuel} costs {value} per {unit}. Source: {source}.",
+    "assumed.tariff": "{fuel} is paid by this tariff: {title}. Source: {source}.",
+    "assumed.new_heater": "A new water heater of the same kind is bought on install day, with solar or without.",
     "assumed.tax_liability_usd": "Your income tax is {value} a year. This is only our estimate.",
     "value.single": "single",
     "value.joint": "married, filing jointly",

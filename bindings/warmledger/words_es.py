@@ -227,6 +227,8 @@ WORDS = {
     "assumed.roof_azimuth_deg": "Su techo mira a {value} grados de la brújula. El sur es 180.",
     "assumed.shading_pct": "La sombra quita el {value}% del sol.",
     "assumed.price": "{fuel}: {value} por {unit}. Fuente: {source}.",
+    "assumed.tariff": "{fuel} se paga con esta tarifa: {title}. Fuente: {source}.",
+    "assumed.new_heater": "Un calentador nuevo del mismo tipo se compra el día de la instalación, con sol o sin sol.",
     "assumed.tax_liability_usd": "Su impuesto sobre la renta es {value} al año. Es solo nuestro cálculo aproximado.",
     "value.single": "soltero",
     "value.joint": "casado que declara en conjunto",
