@@ -203,16 +203,11 @@ def test_csv_keeps_text_exactly_and_reads_back(result: pd.DataFrame, tmp_path: P
     outputs.write_csv(tmp_path / "a.csv", result)
     raw = (tmp_path / "a.csv").read_bytes()
     assert b"\r" not in raw
-    again = pd.read_csv(
-        tmp_path / "a.csv",
-        dtype={"household_id": "string"},
-        keep_default_na=False,
-        na_values=[""],
-        float_precision="round_trip",
-    )
-    assert again["household_id"].tolist() == result["household_id"].tolist()
+    with open(tmp_path / "a.csv", encoding="utf-8", newline="") as file:
+        rows = list(csv.DictReader(file, strict=True))
+    assert [row["household_id"] for row in rows] == result["household_id"].tolist()
     for name in ("net_cost_usd", "net_savings_usd", "load_kwh"):
-        assert again[name].fillna(-1).tolist() == result[name].fillna(-1).tolist()
+        assert [float(row[name] or -1) for row in rows] == result[name].fillna(-1).tolist()
 
 
 def test_csv_keeps_every_character(program: wl.Program, tmp_path: Path) -> None:
@@ -230,7 +225,7 @@ def test_csv_keeps_every_character(program: wl.Program, tmp_path: Path) -> None:
 
 @pytest.fixture(scope="module")
 def kept(program: wl.Program) -> pd.DataFrame:
-    sheet = pd.DataFrame([household(n, occupants=1 + n) for n in (41, 42, 43)])
+    sheet = pd.DataFrame([household(n, occupants=n - 38) for n in (41, 42, 43)])
     sheet["visited"] = pd.to_datetime(["2026-05-01", None, "2026-05-03"])
     sheet["case_worker"] = ["A. Invented", "=1+1", None]
     sheet["file_number"] = [7, 8, 9]
@@ -246,7 +241,7 @@ def test_own_columns_are_kept_as_they_were(kept: pd.DataFrame, recwarn: pytest.W
     assert list(kept.columns[-5:]) == OWN
     assert kept["household_id"].dtype == "int64"
     assert kept["household_id"].tolist() == [41, 42, 43]
-    assert kept["visited"].dtype == "datetime64[ns]"
+    assert kept["visited"].dtype.kind == "M"
     assert kept["file_number"].dtype == "int64"
     assert kept["agreed"].dtype == "bool"
     assert not recwarn
