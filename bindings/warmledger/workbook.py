@@ -38,6 +38,20 @@ WIDE = {
     "method_notes": 40,
     "measures_none": 40,
 }
+LOAN_COLUMNS = (
+    "household_id",
+    "decision",
+    "loan",
+    "loan_amount_usd",
+    "loan_payment_usd",
+    "loan_cash_at_install_usd",
+    "loan_average_month_usd",
+    "loan_lowest_month_usd",
+    "loan_net_savings_usd",
+    "pays_from_month_one",
+    "net_cost_usd",
+    "first_year_saving_usd",
+)
 # On paper: who, what and why, and the few figures that a list of households is read for.
 PRINTED = 6
 SUMMARY_WIDTH = 8  # last column of the tables and notes of the summary
@@ -71,8 +85,8 @@ def write_workbook(
             writer.summary(frame, about, os.path.basename(source or attrs.get("source", "")))
         writer.rows("Households" if screened else "Results", frame)
         if screened:
-            if attrs.get("loans"):
-                writer.loans(attrs["loans"])
+            if "loan" in frame.columns and frame["loan"].notna().any():
+                writer.loans(frame)
             writer.problems(attrs.get("problems", []), attrs.get("unknown_columns", []), frame)
         if about:
             writer.assumptions(about["assumptions"])
@@ -339,7 +353,7 @@ class _Writer:
                 if value is not None:
                     writers[c](r, c, value)
         last = max(len(frame), 1)
-        page.freeze_panes(1, 2 if sheet == "Households" else 1)
+        page.freeze_panes(1, 1 if sheet == "Results" else 2)
         page.autofilter(0, 0, last, max(len(specs) - 1, 0))
         if sheet == "Households":  # all columns would fill hundreds of pages
             page.print_area(0, 0, last, min(PRINTED, len(specs)) - 1)
@@ -367,11 +381,10 @@ class _Writer:
 
     # ---- the other sheets ----
 
-    def loans(self, loans: Any) -> None:
-        """One row a household and loan."""
-        import pandas as pd
-
-        self.rows("Loans", pd.DataFrame(loans))
+    def loans(self, frame: pd.DataFrame) -> None:
+        """One row for each household that a loan is open to, with the loan that is best for it."""
+        columns = [name for name in LOAN_COLUMNS if name in frame.columns]
+        self.rows("Loans", frame.loc[frame["loan"].notna(), columns])
 
     def problems(self, problems: list[dict[str, Any]], unknown: list[list[str]], frame: pd.DataFrame) -> None:
         rows: list[list[Any]] = [

@@ -48,7 +48,15 @@ def column(page: object, name: str) -> list[object]:
 
 
 def test_sheets(book: openpyxl.Workbook) -> None:
-    assert book.sheetnames == ["Summary", "Households", "Problems", "Assumptions", "Columns"]
+    assert book.sheetnames == ["Summary", "Households", "Loans", "Problems", "Assumptions", "Columns"]
+
+
+def test_loans_list_the_best_loan_of_each_household(book: openpyxl.Workbook, result: pd.DataFrame) -> None:
+    rows = list(book["Loans"].iter_rows(values_only=True))
+    offered = result[result["loan"].notna()]
+    assert [row[0] for row in rows[1:]] == offered["household_id"].tolist()
+    at = rows[0].index("loan_payment_usd")
+    assert [row[at] for row in rows[1:]] == pytest.approx(offered["loan_payment_usd"].tolist())
 
 
 def test_households_hold_the_frame(book: openpyxl.Workbook, result: pd.DataFrame) -> None:
