@@ -366,11 +366,11 @@ def test_from_the_command_line(tmp_path: Path, program_file: Path, capsys: pytes
     pd.DataFrame([household("A"), household("B")]).to_csv(sheet, index=False)
     command = ["appraise", str(sheet), "--program", str(program_file), "--id", "B", "--detail", "monthly"]
     path = tmp_path / "offer.xlsx"
-    assert cli.main([*command, "--out", str(path), "--loan", "ten-years"]) == 0
+    assert cli.main([*command, "--worksheet", str(path), "--loan", "ten-years"]) == 0
     assert f"written: {path}" in capsys.readouterr().out
     direct = wl.appraise(household("B"), wl.load_program(program_file), detail="monthly")
     direct.loan_worksheet(tmp_path / "direct.xlsx", loan="ten-years")
     assert path.read_bytes() == (tmp_path / "direct.xlsx").read_bytes()
-    assert cli.main([*command, "--out", str(tmp_path / "b.xlsx"), "--loan", "none"]) == 2
+    assert cli.main([*command, "--worksheet", str(tmp_path / "b.xlsx"), "--loan", "none"]) == 2
     assert "none is no loan of this appraisal; allowed: ten-years" in capsys.readouterr().err
     assert not (tmp_path / "b.xlsx").exists()
