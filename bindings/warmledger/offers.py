@@ -94,8 +94,6 @@ def evaluate_offers(
         if name not in columns:
             raise error(MissingValue, "is missing", key=name, allowed="a number, or one a row")
     lengths = {name: len(column) for name, column in columns.items() if len(column) != 1}
-    import pandas as pd
-
     rows = len(offers) if isinstance(offers, pd.DataFrame) else next(iter(lengths.values()), 1)
     for name, length in lengths.items():
         if length != rows:
