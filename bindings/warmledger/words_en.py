@@ -295,7 +295,7 @@ WORDS = {
     "decision.does not pay": "does not pay",
     "decision.not suitable": "not suitable",
     "decision.bad row": "row with errors",
-    "tier.above": "above all groups",
+    "tier.above": "above",
     "program.cost.caption": "Sums by answer",
     "program.cost.count": "Households",
     "program.cost.installed": "Price",

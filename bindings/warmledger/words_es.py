@@ -296,7 +296,7 @@ WORDS = {
     "decision.does not pay": "no se paga",
     "decision.not suitable": "no es adecuado",
     "decision.bad row": "fila con errores",
-    "tier.above": "más que todos los grupos",
+    "tier.above": "más",
     "program.cost.caption": "Sumas por respuesta",
     "program.cost.count": "Hogares",
     "program.cost.installed": "Precio",
