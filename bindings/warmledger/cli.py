@@ -6,6 +6,7 @@ import argparse
 import contextlib
 import difflib
 import os
+import re
 import signal
 import sys
 import textwrap
@@ -396,7 +397,6 @@ def run_appraise(options: argparse.Namespace) -> int:
 def page_of(found: Appraisal) -> str:
     """One household as a page of text."""
     summary = found.summary
-    wrap = textwrap.TextWrapper(100, subsequent_indent="    ")
     lines = [summary["program_title"], *([summary["program_note"]] if summary["program_note"] else []), ""]
     lines += [f"Household {found.household_id}: {found.decision}", found.reason, ""]
     lines += [f"  {label:<36} {text}" for label, text in found.figures()]
@@ -421,4 +421,13 @@ def page_of(found: Appraisal) -> str:
         "These figures are no lending, tax or legal advice. Local codes and licensed practice decide what may be "
         "built and how.",
     ]
-    return "\n".join(wrap.fill(line) if len(line) > 100 else line for line in lines)
+    return "\n".join(_wrapped(line) for line in lines)
+
+
+def _wrapped(line: str) -> str:
+    """A line in at most 100 columns; what goes on stands under the text behind its label."""
+    if len(line) <= 100:
+        return line
+    label = re.match(r"  (?: *\$[\d,.]+  | *not applied  |[^:]{36} )", line)
+    indent = label.end() if label else 4 if line.startswith("  ") else 0
+    return textwrap.fill(line, 100, subsequent_indent=" " * indent, break_on_hyphens=False)
