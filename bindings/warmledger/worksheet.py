@@ -11,10 +11,10 @@ import datetime
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from . import _core
 from .appraisal import _months_after
 from .catalog import PathLike
 from .errors import MissingValue, NotAvailable, UnknownName, error
+from .loans import schedule as level_schedule
 from .styles import NOTICE, Styles, cut, new_workbook, printed
 
 if TYPE_CHECKING:
@@ -120,13 +120,13 @@ def _said_of_loan(appraisal: Appraisal, loan: str, key: str) -> Any:
 def schedule_of(offer: Offer) -> dict[str, list[Any]]:
     """The library's schedule of the loan. Raises NotAvailable if its payments are not level."""
     loan = offer.loan
-    schedule = _core.loans.schedule(
+    schedule: dict[str, list[Any]] = level_schedule(
         float(loan["amount_usd"]),
         float(loan["yearly_rate"]),
         int(loan["term_months"]),
         offer.start,
         loan["rounding"],
-    )
+    ).to_dict("list")
     paid = schedule["payment_usd"]
     level = paid[0] if paid else 0.0
     interest = sum(schedule["interest_usd"])
