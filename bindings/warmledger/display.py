@@ -14,4 +14,5 @@ def table_html(rows: Iterable[tuple[str, str]]) -> str:
         for label, text in rows
         if text
     )
-    return f"<table>{cells}</table>"
+    # Two dollar signs are no formula; Jupyter would set what stands between them as one.
+    return f'<table class="tex2jax_ignore mathjax_ignore">{cells}</table>'

@@ -193,3 +193,5 @@ def test_objects_show_themselves(program: wl.Program) -> None:
     page = program.changed({"title": "<b>bold</b>"})._repr_html_()
     assert "&lt;b&gt;bold" in page
     assert "<b>" not in page
+    for shown in (one, one.measures, program):
+        assert 'class="tex2jax_ignore' in shown._repr_html_()  # dollar amounts are no formulas
