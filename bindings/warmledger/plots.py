@@ -290,7 +290,8 @@ def tornado(
             ax.barh(place, length, 0.7, base, color=colour, hatch=hatch, edgecolor="white")
             words = str(table[f"{name}_input"].iloc[i]) if f"{name}_input" in table.columns else name
             # A bar that goes nowhere keeps its word on the side where the other one is not.
-            left = length < 0 or (length == 0 and name == "low")
+            other = ends["high" if name == "low" else "low"].fillna(base).iloc[i] - base
+            left = length < 0 or (length == 0 and (other > 0 or (other == 0 and name == "low")))
             ax.annotate(
                 words if there else f"{words}: none",
                 (base + length, place),

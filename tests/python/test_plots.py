@@ -144,6 +144,8 @@ def test_tornado_puts_the_widest_first_and_names_what_has_no_value() -> None:
     assert labels[0] == "rate"
     assert set(labels) == {"rate", "price", "odd"}
     assert "a: none" in texts(ax)
+    sides = {text.get_text(): text.get_ha() for text in plots.tornado(TORNADO.assign(low=1000.0), 1000.0).texts}
+    assert (sides["$1"], sides["$2"]) == ("right", "left")  # "$1" moves nothing: not over the bar of "$2"
     bar = ax.patches[0]
     assert (bar.get_x(), bar.get_width()) == (1000, -800)
     with pytest.raises(errors.MissingValue, match=r"table\.high"):
