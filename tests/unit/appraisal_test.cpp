@@ -5,6 +5,8 @@
 #include <random>
 
 #include "warmledger/appraisal/appraisal.hpp"
+#include "warmledger/appraisal/hours.hpp"
+#include "warmledger/errors/errors.hpp"
 #include "warmledger/screening/screening.hpp"
 #include "warmledger/units/units.hpp"
 
@@ -424,4 +426,32 @@ TEST_CASE("screening stops when asked, and takes an empty sheet") {
   screening::Options options;
   options.progress = [](std::size_t) { return false; };
   CHECK(screening::screen(appraiser, std::move(many), "s.csv", options).stopped);
+}
+
+TEST_CASE("the hours of an appraisal are those of its own year") {
+  const Appraiser appraiser(std::make_shared<catalog::Program>(program()), data());
+  const auto a = appraiser.appraise(household());
+  const appraisal::Hours hours = appraisal::hours_of(a);
+  REQUIRE(hours.trace.backup_w.size() == 8760);
+  REQUIRE(hours.dry_bulb_c.size() == 8760);
+  double january_kwh = 0;
+  for (std::size_t hour = 0; hour < 31 * 24; ++hour) january_kwh += hours.trace.backup_w[hour] / 1000;
+  CHECK(january_kwh == doctest::Approx(a.year.backup_with_kwh[0]).epsilon(1e-9));
+  CHECK(*std::max_element(hours.trace.tank_top_c.begin(), hours.trace.tank_top_c.end()) <= a.simulated->peak_tank_c);
+  const auto monthly = appraiser.appraise(household(), hotwater::Detail::monthly);
+  CHECK_THROWS_AS(static_cast<void>(appraisal::hours_of(monthly)), errors::NotAvailable);
+}
+
+TEST_CASE("a check throws what an appraisal would, and nothing else") {
+  const Appraiser appraiser(std::make_shared<catalog::Program>(program()), data());
+  appraisal::Scratch scratch;
+  CHECK_NOTHROW(appraiser.check(household(), scratch));
+  catalog::Household nowhere = household();
+  nowhere.place = "no such place";
+  CHECK_THROWS_AS(appraiser.check(nowhere, scratch), errors::UnknownName);
+  catalog::Household far = household();
+  far.latitude_deg = 10;
+  far.longitude_deg = 10;
+  CHECK_THROWS_AS(appraiser.check(far, scratch), errors::ValueOutOfRange);
+  CHECK_THROWS_AS(static_cast<void>(appraiser.appraise(far)), errors::ValueOutOfRange);
 }
