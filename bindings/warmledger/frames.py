@@ -10,7 +10,7 @@ import numpy as np
 import pandas as pd
 
 from . import _core
-from .sheet import text_of
+from .sheet import is_id_number, text_of
 
 if TYPE_CHECKING:
     from .catalog import Program
@@ -67,7 +67,7 @@ def kept_column(sheet: Any, name: str) -> Any:
     kinds = {type(value) for value in values if value is not None}
     if kinds <= {bool}:
         return pd.array(values, dtype="boolean" if kinds else "string")
-    if kinds == {int}:
+    if kinds == {int} and all(value is None or is_id_number(value) for value in values):
         return pd.array(values, dtype="Int64")
     if kinds <= {int, float}:
         return pd.array([pd.NA if value is None else float(value) for value in values], dtype="Float64")

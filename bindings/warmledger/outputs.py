@@ -200,7 +200,7 @@ def write_csv(target: Any, frame: pd.DataFrame) -> None:
 def _quoting(frame: pd.DataFrame) -> int:
     """Quotes where needed; around all text if some holds a bare carriage return, which the writer does not quote."""
     for _, column in frame.items():
-        if column.dtype.kind == "O" and column.astype(str).str.contains("\r", regex=False).any():
+        if column.dtype.kind == "O" and any("\r" in value for value in column.array if isinstance(value, str)):
             return csv.QUOTE_NONNUMERIC
     return csv.QUOTE_MINIMAL
 

@@ -254,13 +254,18 @@ def table(rows: Iterator[Sequence[Any]], file: str, *, stored: bool = False) -> 
         columns[i] = percents(name, [text_of(value) for value in values] if stored else [v or None for v in values])
         if name not in known:
             found.own[name] = [own_value(value) for value in values]
-        elif stored and name == "household_id" and all(type(v) is int or v is None for v in values):
+        elif stored and name == "household_id" and all(v is None or is_id_number(v) for v in values):
             found.ids = values
     return found
 
 
 def _filled(value: Any) -> bool:
     return value is not None and value != ""
+
+
+def is_id_number(value: Any) -> bool:
+    """Whether an identifier is a whole number that a column of numbers holds."""
+    return type(value) is int and -(2**63) <= value < 2**63
 
 
 def own_value(value: Any) -> Any:

@@ -358,3 +358,21 @@ def with_sheet(path: Path, body: bytes) -> Path:
 def test_a_million_empty_rows_take_bounded_memory_and_time(tmp_path: Path) -> None:
     rows = b"".join(b'<row r="%d" ht="15"><c r="A%d" s="0"/></row>' % (r, r) for r in range(3, 300_000))
     assert in_bounds(with_sheet(tmp_path / "a.xlsx", rows)) == "1\n"
+
+
+def test_numbers_beyond_64_bits_stay_what_they_are(tmp_path: Path, program: wl.Program) -> None:
+    big = 12345678901234567890
+    book = openpyxl.Workbook()
+    book.active.append([*household(), "account", "mixed"])
+    book.active.append([*household(4711).values(), 4711, 7])
+    book.active.append([*household(3).values(), 5, "x"])
+    book.save(tmp_path / "a.xlsx")
+    with zipfile.ZipFile(tmp_path / "a.xlsx") as archive:
+        parts = {name: archive.read(name) for name in archive.namelist()}
+    name = "xl/worksheets/sheet1.xml"
+    parts[name] = parts[name].replace(b"<v>4711</v>", f"<v>{big}</v>".encode())
+    packed(tmp_path / "a.xlsx", parts)
+    found = wl.screen(tmp_path / "a.xlsx", program, detail="monthly", progress=False, keep=True)
+    assert found["household_id"].tolist() == [str(big), "3"]
+    assert found["account"].tolist() == [pytest.approx(float(big)), 5.0]
+    assert found["mixed"].tolist() == ["7", "x"]

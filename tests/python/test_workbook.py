@@ -11,7 +11,7 @@ import pytest
 import spreadsheet
 import warmledger as wl
 from conftest import household
-from warmledger import errors, outputs, workbook
+from warmledger import cli, errors, outputs, workbook
 
 
 @pytest.fixture(scope="module")
@@ -379,3 +379,20 @@ def spreadsheet_as_csv(path: Path, folder: Path, name: str) -> list[list[str]]:
     spreadsheet._run([office, profile, "--headless", "--convert-to", form, "--outdir", str(folder), str(path)], 120)
     with open(folder / f"{path.stem}-{name}.csv", encoding="utf-8", newline="") as file:
         return list(csv.reader(file))
+
+
+@pytest.mark.parametrize(
+    ("keep", "own"), [([], []), (["--keep"], ["remark", "worker"]), (["--keep", "worker"], ["worker"])]
+)
+def test_columns_are_kept_from_the_command_line(
+    keep: list[str], own: list[str], tmp_path: Path, program_file: Path
+) -> None:
+    sheet = tmp_path / "homes.csv"
+    pd.DataFrame([household("A"), household("B")]).assign(remark=["007", "=1+1"], worker="x").to_csv(sheet, index=False)
+    command = ["screen", str(sheet), "--program", str(program_file), "--detail", "monthly", "--quiet"]
+    assert cli.main([*command, "--out", str(tmp_path / "r.csv"), *keep]) == 0
+    with open(tmp_path / "r.csv", encoding="utf-8", newline="") as file:
+        rows = list(csv.DictReader(file))
+    assert [name for name in rows[0] if name in ("remark", "worker")] == own
+    if "remark" in own:
+        assert [row["remark"] for row in rows] == ["007", "=1+1"]
