@@ -17,7 +17,7 @@ from . import _core
 from .catalog import PathLike, Program, as_program
 from .display import table_html
 from .errors import Contradiction, MalformedText, NotAvailable, UnknownColumnWarning, UnknownName, error
-from .sheet import checked_header, text_of
+from .sheet import checked_header, percents, text_of
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -436,7 +436,7 @@ def appraise(
             allowed="a mapping of column names to values, or one row of a frame",
         )
     header = checked_header([str(name) for name in household.keys()], "")  # noqa: SIM118  (a Series iterates over values)
-    cells = [text_of(household[name]) for name in household.keys()]  # noqa: SIM118
+    cells = [percents(str(name).strip(), [text_of(household[name])])[0] for name in household.keys()]  # noqa: SIM118
     for name, nearest in _core.screening.check(header, [[cell] for cell in cells], "")["unknown_columns"]:
         hint = f" (did you mean {nearest}?)" if nearest else ""
         warnings.warn(

@@ -317,6 +317,13 @@ def test_percent_signs_of_a_csv(csv_file: Callable[..., Path]) -> None:
     assert wl.check(csv_file("A,Testville,3%,1,propane")).loc[0, "column"] == "occupants"
 
 
+def test_percent_signs_of_one_household(program: wl.Program) -> None:
+    signed, bare = (wl.appraise(household(shading_pct=cell), program, detail="monthly") for cell in ("25%", 25))
+    assert signed.measures.net_savings_usd == bare.measures.net_savings_usd
+    with pytest.raises(errors.Error, match="occupants: 3% "):
+        wl.appraise(household(occupants="3%"), program)
+
+
 HOSTILE = """\
 import resource, sys
 import warmledger as wl
