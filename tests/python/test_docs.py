@@ -41,3 +41,12 @@ def test_build_config_names_versions_and_folders() -> None:
     assert config["compiler"].startswith(("GCC ", "Clang "))
     assert (wl.data_dir() / "climates.csv").is_file()
     assert config["data"] == str(wl.data_dir())
+
+
+def test_help_of_screen_says_what_every_result_column_is() -> None:
+    text = inspect.getdoc(wl.screen) or ""
+    for column in wl.result_columns():
+        assert f"{column['name']} " in text
+        assert column["meaning"] in text
+    for name in wl.plots.__all__:
+        assert "Returns the axes" in (inspect.getdoc(getattr(wl.plots, name)) or "")
