@@ -16,7 +16,8 @@ _USD = r"-?\$[\d,]+(?:\.\d\d)?"
 _DATE = r"\d{4}-\d\d-\d\d"
 _NUMBER = r"-?[\d,]+(?:\.\d+)?"
 
-# Fields ending in _usd, _date and _fuel are sums, dates and fuels; the others stand as they are.
+# Fields ending in _usd, _date, _fuel, _value and _name are sums, dates, fuels, words of the library and names; others
+# stand as they are.
 _FORMS = [
     ("ended", rf"ended on (?P<date_date>{_DATE})(?:;.*)?"),
     ("not_begun", rf"begins on (?P<date_date>{_DATE})(?:;.*)?"),
@@ -24,6 +25,25 @@ _FORMS = [
     ("income_too_low", rf"income (?P<income_usd>{_USD}) is below the least of (?P<limit_usd>{_USD}).*"),
     ("wrong_tenure", r"not for a household that is (?P<tenure_value>owner|renter)"),
     ("wrong_fuel", r"not for a heater on (?P<fuel_fuel>\w+)"),
+    ("wrong_filing_status", r"not for the filing status (?P<status_value>single|joint|head_of_household)"),
+    ("wrong_installer_contractor", r"not for a system put in by the contractor"),
+    ("wrong_installer_owner", r"not for a system put in by the owner"),
+    (
+        "too_little_sun",
+        rf"the sun gives (?P<percent>{_NUMBER}) % of the energy for hot water; at least (?P<least>{_NUMBER}) % "
+        r"is asked for",
+    ),
+    ("not_certified", r"the package states no certification of its equipment, which this asks for"),
+    ("new_home", r"not for a new home"),
+    ("poverty_unknown", r"no poverty guideline is known for the place and date, and a multiple of it decides"),
+    ("tax_unknown", r"the \w+ income tax is not known:.*|the rate of the tax is not known:.*"),
+    ("no_deduction", r"there is no income tax that the deduction could save"),
+    ("left_out", rf"left out: with it the household would get (?P<less_usd>{_USD}) less"),
+    (
+        "not_beside",
+        rf"cannot be had beside (?P<other_name>.+); the best combination with it is worth (?P<less_usd>{_USD}) less",
+    ),
+    ("waiting", r"wait-listed: .*"),
     ("cost_covered", r"the cost is already paid in full by the incentives before it"),
     ("tax_used_up", r"the income tax is used up by the credits before it"),
     ("no_tax", r"no income tax to credit it against"),
@@ -63,8 +83,9 @@ FORMS = [(key, re.compile(form)) for key, form in _FORMS]
 
 def recognised(sentence: str) -> tuple[str, dict[str, str]] | None:
     """The form of a sentence of the library and what stands in its fields."""
+    plain, _, _ = sentence.partition("; what-if, not the law: ")
     for key, form in FORMS:
-        if found := form.fullmatch(sentence.rstrip(".")):
+        if found := form.fullmatch(plain.rstrip(".")):
             return key, found.groupdict()
     return None
 
@@ -84,6 +105,8 @@ def said(language: Language, sentence: str) -> Markup:
             values[name.removesuffix("_date")] = language.date(datetime.date.fromisoformat(text))
         elif name.endswith("_fuel"):
             values[name.removesuffix("_fuel")] = fuel(language, text)
+        elif name.endswith("_name"):
+            values[name.removesuffix("_name")] = language.name(text)
         elif name.endswith("_value"):
             values[name.removesuffix("_value")] = language.say(f"value.{text}")
         else:

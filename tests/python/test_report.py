@@ -19,7 +19,7 @@ pytest.importorskip("jinja2", reason="Jinja2 is not installed")
 
 from pages import Node, prose, read, reading_grade, syllables
 from warmledger.language import WORDS, Language, dollars, percent_text
-from warmledger.phrases import assumed, recognised, said
+from warmledger.phrases import FORMS, assumed, recognised, said
 from warmledger.program_page import program_page
 from warmledger.report import household_page
 from warmledger.sheet import read as read_sheet
@@ -136,6 +136,11 @@ def test_a_sentence_of_another_form_stands_as_it_is() -> None:
     assert said(Language("es"), "ended on 2025-12-31; the install date is 2026-09-01").striptags() == (
         "Terminó el 31 de diciembre de 2025."
     )
+    beside = "cannot be had beside town-rebate; the best combination with it is worth $12.50 less"
+    assert said(Language("en"), f"{beside}; what-if, not the law: flat_usd 1").striptags() == (
+        "You cannot have it along with town-rebate. Choosing it would bring you $12.50 less."
+    )
+    assert all(f"phrase.{key}" in WORDS["en"] for key, _ in FORMS)
     assert "lang" not in str(assumed(Language("en"), "no = sense"))
     tariff = assumed(Language("en"), "electricity price = tariff By day (town, 2026)")
     assert tariff.striptags() == "Electricity is paid by this tariff: By day. Source: town, 2026."
