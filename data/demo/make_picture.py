@@ -32,4 +32,4 @@ figure.supxlabel(
     fontsize=8,
     color="#555555",
 )
-figure.savefig(folder / "picture.png", dpi=110, metadata={"Software": None})
+figure.savefig(folder / "picture.png", dpi=96, metadata={"Software": None})
