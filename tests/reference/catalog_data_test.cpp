@@ -110,36 +110,6 @@ TEST_CASE("climates: sun and seasons are in their place") {
   CHECK(station("690150").months.ground_albedo[2] == 0.17);
 }
 
-TEST_CASE("federal credit by install date: 26 USC 25D") {
-  struct Case {
-    dates::Date from, to;
-    double rate;
-    bool capped;
-  };
-  const auto day = [](int y, unsigned m, unsigned d) { return dates::make_date(y, m, d); };
-  const std::vector<Case> cases{{day(2006, 1, 1), day(2008, 12, 31), 0.30, true},
-                                {day(2009, 1, 1), day(2019, 12, 31), 0.30, false},
-                                {day(2020, 1, 1), day(2021, 12, 31), 0.26, false},
-                                {day(2022, 1, 1), day(2025, 12, 31), 0.30, false}};
-  const auto& rules = data().jurisdictions.at("federal");
-  REQUIRE(rules.size() == cases.size());
-  for (std::size_t i = 0; i < cases.size(); ++i) {
-    CAPTURE(rules[i].id);
-    CHECK(rules[i].valid_from == cases[i].from);
-    CHECK(rules[i].valid_to == cases[i].to);
-    CHECK(rules[i].kind == incentives::Kind::credit);
-    CHECK(rules[i].basis == incentives::Basis::share_of_cost);
-    CHECK(rules[i].amount == cases[i].rate);
-    CHECK(rules[i].cap_usd == (cases[i].capped ? std::optional<double>(2000) : std::nullopt));
-    CHECK_FALSE(rules[i].refundable);
-    CHECK(rules[i].carryforward_years == 50);
-    CHECK(rules[i].arrival == incentives::Arrival::tax_filing);
-    CHECK(rules[i].tenures.empty());
-    CHECK(rules[i].citation.find("25D") != std::string::npos);
-  }
-  CHECK(rules[3].standing == incentives::Standing::verified);
-}
-
 TEST_CASE("prices: as published; collectors within the usual ranges of their kind") {
   // EIA Electric Power Monthly table 5.6.A, April 2025, released 2025-06-25; EIA Heating Oil and Propane Update
   // 2026-03-30.

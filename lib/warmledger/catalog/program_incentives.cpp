@@ -84,6 +84,11 @@ void read_eligibility(const Section& section, Rule& rule) {
                                         "a date on or after valid_from");
   }
   read_band(section, "least_income_share", rule.least_income_share, "most_income_share", rule.most_income_share);
+  rule.below_income_share = section.maybe_number("below_income_share");
+  if (rule.below_income_share && rule.most_income_share)
+    section.fail<errors::Contradiction>("below_income_share", "", "stands beside most_income_share", "one of the two");
+  words_of(section, "or_assisted_by", rule.or_assisted_by);
+  words_of(section, "equipment", rule.equipment);
   read_band(section, "least_poverty_multiple", rule.least_poverty_multiple, "most_poverty_multiple",
             rule.most_poverty_multiple);
   read_band(section, "least_income_usd", rule.least_income_usd, "most_income_usd", rule.most_income_usd);

@@ -150,7 +150,7 @@ constexpr std::array all_specs{
     Spec{"[[incentive]]", "paid_by", text, 0, 0, "administrator, utility, federal, state, local, other",
          "other; of a credit or deduction: its tax", "Who bears the cost, for the cost tests: one word"},
     Spec{"[[incentive]]", "citation", text, 0, 0, any_text, required, "Statute, order or program document"},
-    Spec{"[[incentive]]", "standing", text, 0, 0, "verified, from memory, invented", required,
+    Spec{"[[incentive]]", "standing", text, 0, 0, "verified, from memory, invented, secondary account", required,
          "How sure its facts are"},
     Spec{"[[incentive]]", "kind", text, 0, 0,
          "rebate, credit, grant, deduction, production_payment, sales_tax_exemption, property_tax_exemption, loan, "
@@ -202,6 +202,14 @@ constexpr std::array all_specs{
          "Household income at least"},
     Spec{"[[incentive]]", "most_income_share", number, 0, 10, "of the area median income (0.8 is 80 %)", none,
          "Household income at most"},
+    Spec{"[[incentive]]", "below_income_share", number, 0.01, 10, "of the area median income (0.8 is 80 %)", none,
+         "Household income below this: where the law says \"less than\""},
+    Spec{"[[incentive]]", "or_assisted_by", list, 0, 0,
+         "food, heating, weatherization, medicaid, cash, supplemental_security, housing, school_meals, "
+         "women_infants_children",
+         none, "A household in one of these programs (column assistance) meets every income limit of this incentive"},
+    Spec{"[[incentive]]", "equipment", list, 0, 0, "solar_water_heater, heat_pump_water_heater", "any",
+         "What must be installed"},
     Spec{"[[incentive]]", "least_poverty_multiple", number, 0, 100, "times the poverty guideline (2 is 200 %)", none,
          "Household income at least"},
     Spec{"[[incentive]]", "most_poverty_multiple", number, 0, 100, "times the poverty guideline (2 is 200 %)", none,

@@ -23,8 +23,10 @@ E named(const std::array<std::string_view, count>& words, std::string_view key, 
   }
   if constexpr (count == 2) {
     throw errors::unknown_name(key, name, {words[0], words[1]});
-  } else {
+  } else if constexpr (count == 3) {
     throw errors::unknown_name(key, name, {words[0], words[1], words[2]});
+  } else {
+    throw errors::unknown_name(key, name, {words[0], words[1], words[2], words[3]});
   }
 }
 
@@ -39,9 +41,10 @@ constexpr std::array<std::string_view, kind_count> kinds{"rebate",
                                                          "rate_buy_down"};
 constexpr std::array<std::string_view, 6> payers{"administrator", "utility", "federal", "state", "local", "other"};
 constexpr std::array<std::string_view, tax_count> taxes{"federal", "state", "local"};
-constexpr std::array<std::string_view, 3> standings{"verified", "from memory", "invented"};
+constexpr std::array<std::string_view, 4> standings{"verified", "from memory", "invented", "secondary account"};
 constexpr std::array<std::string_view, 2> tenures{"owner", "renter"};
 constexpr std::array<std::string_view, 3> statuses{"single", "joint", "head_of_household"};
+constexpr std::array<std::string_view, 2> equipments{"solar_water_heater", "heat_pump_water_heater"};
 constexpr std::array<std::string_view, 2> installers{"contractor", "owner"};
 constexpr std::array<std::string_view, 4> treatments{"none", "price_adjustment", "excluded_subsidy", "income"};
 constexpr std::array<std::string_view, 4> date_bases{"expenditure", "placed_in_service", "application", "payment"};
@@ -65,6 +68,9 @@ std::string_view name_of(Tenure tenure) {
 }
 std::string_view name_of(FilingStatus status) {
   return word(statuses, status);
+}
+std::string_view name_of(Equipment equipment) {
+  return word(equipments, equipment);
 }
 std::string_view name_of(Installer installer) {
   return word(installers, installer);
@@ -166,6 +172,7 @@ void check_numbers(const Rule& rule, auto&& key) {
     errors::require_in_range(key(most_key), most.value_or(high), low, high);
   };
   band("least_income_share", rule.least_income_share, "most_income_share", rule.most_income_share, 100);
+  maybe("below_income_share", rule.below_income_share, rule.least_income_share.value_or(0), 100, "");
   band("least_poverty_multiple", rule.least_poverty_multiple, "most_poverty_multiple", rule.most_poverty_multiple, 100);
   band("least_income_usd", rule.least_income_usd, "most_income_usd", rule.most_income_usd, 1e9);
   errors::require_in_range(key("carryforward_years"), rule.carryforward_years, 0, 100, "years");

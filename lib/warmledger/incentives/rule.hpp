@@ -9,6 +9,7 @@
 #include <vector>
 
 #include "warmledger/dates/dates.hpp"
+#include "warmledger/incentives/assistance.hpp"
 #include "warmledger/prices/fuels.hpp"
 
 namespace warmledger::incentives {
@@ -32,9 +33,16 @@ enum class Payer { administrator, utility, federal, state, local, other };
 enum class Tax { federal, state, local };
 inline constexpr std::size_t tax_count = 3;
 /// Where the facts of a rule come from.
-enum class Standing { verified, from_memory, invented };
+enum class Standing {
+  verified,           ///< read in a copy of the law, or of the agency's own account of it
+  from_memory,        ///< at least one part, named in the citation, was not looked up
+  invented,           ///< of a program that does not exist
+  secondary_account,  ///< read in texts of others that repeat the law
+};
 enum class Tenure { owner, renter };
 enum class FilingStatus { single, joint, head_of_household };
+/// What is installed.
+enum class Equipment { solar_water_heater, heat_pump_water_heater };
 /// Who puts the system in.
 enum class Installer { contractor, owner };
 /// What the amount is counted by.
@@ -74,6 +82,7 @@ enum class Carries { all_unused, over_yearly_cap };
 [[nodiscard]] std::string_view name_of(Standing standing);
 [[nodiscard]] std::string_view name_of(Tenure tenure);
 [[nodiscard]] std::string_view name_of(FilingStatus status);
+[[nodiscard]] std::string_view name_of(Equipment equipment);
 [[nodiscard]] std::string_view name_of(Installer installer);
 [[nodiscard]] std::string_view name_of(Treatment treatment);
 [[nodiscard]] std::string_view name_of(DateBasis basis);
@@ -137,6 +146,9 @@ struct Rule {
   std::vector<std::string> not_with;            ///< ids that cannot be had beside this one
   std::string one_of;                           ///< of the rules that name the same group, one may be had
   std::string pool;                             ///< id of the pool of money that pays it; empty: not limited
+  std::optional<double> below_income_share;     ///< of the area median income: less than, the limit itself left out
+  std::vector<Assistance> or_assisted_by;       ///< a household in one of these meets every income limit of the rule
+  std::vector<Equipment> equipment;             ///< empty: any
   std::string as_if;  ///< what-if by which this rule was changed; empty: the rule as it is. Shown in every output
 };
 
