@@ -29,7 +29,9 @@ double federal_credit(const Case& c, std::vector<Payment>* payments = nullptr) {
   claim.occupants = 4;
   IncomeRules income;
   income.area_median_income_usd = 80000;
-  const Stack stack(data().jurisdictions.at("federal"));
+  std::vector<Rule> rules = data().jurisdictions.at("federal");
+  for (Rule& rule : rules) rule.needs_certification = false;  // of no interest here
+  const Stack stack(rules);
   double total = 0;
   for (const Outcome& outcome : stack.work_out(claim, income)) {
     total += outcome.amount_usd;

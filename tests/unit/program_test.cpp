@@ -532,7 +532,8 @@ TEST_CASE("program: what is missing") {
   CHECK(refused<MissingValue>(with(full, "source = \"invented tariff\"\n", ""))
             .find("prices.electricity.source: is missing; allowed: where the price is from") != std::string::npos);
   CHECK(refused<MissingValue>(with(full, "standing = \"invented\"\n", ""))
-            .find("incentive.standing: is missing; allowed: verified, from memory, invented") != std::string::npos);
+            .find("incentive.standing: is missing; allowed: verified, from memory, invented, secondary account") !=
+        std::string::npos);
   CHECK(refused<MissingValue>("").find("title: is missing") != std::string::npos);
 }
 

@@ -84,18 +84,15 @@ void read_eligibility(const Section& section, Rule& rule) {
                                         "a date on or after valid_from");
   }
   read_band(section, "least_income_share", rule.least_income_share, "most_income_share", rule.most_income_share);
-  rule.below_income_share = section.maybe_number("below_income_share");
-  if (rule.below_income_share && rule.most_income_share)
-    section.fail<errors::Contradiction>("below_income_share", "", "stands beside most_income_share", "one of the two");
-  words_of(section, "or_assisted_by", rule.or_assisted_by);
-  words_of(section, "equipment", rule.equipment);
   read_band(section, "least_poverty_multiple", rule.least_poverty_multiple, "most_poverty_multiple",
             rule.most_poverty_multiple);
   read_band(section, "least_income_usd", rule.least_income_usd, "most_income_usd", rule.most_income_usd);
+  for (const std::size_t i : section.choices_of("income_waived_by")) rule.income_waived_by.set(i);
   words_of(section, "tenures", rule.tenures);
   for (const std::size_t i : section.choices_of("fuels")) rule.fuels.push_back(prices::all_fuels.at(i));
   words_of(section, "filing_statuses", rule.filing_statuses);
   words_of(section, "installers", rule.installers);
+  words_of(section, "equipment", rule.equipment);
   rule.least_solar_share = section.maybe_number("least_solar_share");
   rule.needs_certification = section.flag_of("needs_certification");
   rule.existing_home_only = section.flag_of("existing_home_only");
@@ -386,6 +383,24 @@ void read_tax_rules(const Section& top, incentives::TaxRules& tax) {
 
 }  // namespace
 
+namespace {
+
+/// All packages of a program are solar water heaters: an incentive for something else would pay for what nobody
+/// installs.
+void refuse_other_equipment(const FoundRule& one) {
+  const auto& equipment = one.rule.equipment;
+  if (equipment.empty()) return;
+  if (std::find(equipment.begin(), equipment.end(), incentives::Equipment::solar_water_heater) != equipment.end())
+    return;
+  throw errors::Contradiction({{one.file, known_line(one.line), {}, path_of("incentive", "equipment")},
+                               fmt::format("\"{}\"", one.rule.id),
+                               fmt::format("is for a {}, and every package of the program is a solar_water_heater",
+                                           incentives::name_of(equipment.front())),
+                               "incentives for solar water heaters, or for any equipment"});
+}
+
+}  // namespace
+
 void read_incentives(const Section& top, const Catalog& catalog, Program& program) {
   std::vector<FoundRule> found;
   for (const toml::table* table : top.tables("incentive")) found.push_back(read_rule(*table, top.file(), 0));
@@ -393,6 +408,7 @@ void read_incentives(const Section& top, const Catalog& catalog, Program& progra
   for (const toml::table* table : top.tables("as_if")) apply_as_if(Section(table, "[[as_if]]", top.file()), found);
   read_pools(top, program);
   for (const FoundRule& one : found) {
+    refuse_other_equipment(one);
     require_named(one, "loan", one.rule.loan, one.loan_line, program.loans);
     require_named(one, "pool", one.rule.pool, one.pool_line, program.pools);
   }

@@ -172,7 +172,6 @@ void check_numbers(const Rule& rule, auto&& key) {
     errors::require_in_range(key(most_key), most.value_or(high), low, high);
   };
   band("least_income_share", rule.least_income_share, "most_income_share", rule.most_income_share, 100);
-  maybe("below_income_share", rule.below_income_share, rule.least_income_share.value_or(0), 100, "");
   band("least_poverty_multiple", rule.least_poverty_multiple, "most_poverty_multiple", rule.most_poverty_multiple, 100);
   band("least_income_usd", rule.least_income_usd, "most_income_usd", rule.most_income_usd, 1e9);
   errors::require_in_range(key("carryforward_years"), rule.carryforward_years, 0, 100, "years");

@@ -136,6 +136,7 @@ struct Rule {
   std::optional<double> most_income_usd;         ///< at most
   std::vector<FilingStatus> filing_statuses;     ///< empty: any
   std::vector<Installer> installers;             ///< empty: any
+  std::vector<Equipment> equipment;              ///< empty: any
   std::optional<double> least_solar_share;       ///< of the energy used for the hot water
   bool needs_certification = false;              ///< of the equipment
   bool existing_home_only = false;               ///< not for a new home
@@ -146,9 +147,7 @@ struct Rule {
   std::vector<std::string> not_with;            ///< ids that cannot be had beside this one
   std::string one_of;                           ///< of the rules that name the same group, one may be had
   std::string pool;                             ///< id of the pool of money that pays it; empty: not limited
-  std::optional<double> below_income_share;     ///< of the area median income: less than, the limit itself left out
-  std::vector<Assistance> or_assisted_by;       ///< a household in one of these meets every income limit of the rule
-  std::vector<Equipment> equipment;             ///< empty: any
+  AssistanceSet income_waived_by;  ///< being in one of these programs stands in place of every income condition
   std::string as_if;  ///< what-if by which this rule was changed; empty: the rule as it is. Shown in every output
 };
 
