@@ -217,7 +217,7 @@ TEST_CASE("catalogue: a folder of the user's own takes the place of single files
   CHECK(catalog.price("CO", prices::Fuel::propane)->price.source == "our dealer (verified)");
   CHECK(catalog.price("CO", prices::Fuel::electricity) == nullptr);
   CHECK(catalog.collectors.size() == 3);
-  CHECK(catalog.jurisdictions.size() == 2);
+  CHECK(catalog.jurisdictions.size() == 17);
   CHECK(catalog.jurisdictions.at("our-state").at(0).id == "x");
 }
 
@@ -289,7 +289,7 @@ TEST_CASE("catalogue: a wrong cell is named with file, line and column") {
   CHECK(message("income_tiers.csv", "very low,area_median_by_size,,yes,0.5,", "very low,area_median_by_size,,yes,,") ==
         ", line 3, most_share: and least_share are both empty; allowed: one of the two or both");
   CHECK(message("incentives/federal.toml", "cap_usd", "cap_us")
-            .starts_with(", line 29, incentive.cap_us: is no key of this table (did you mean cap_usd?); allowed: id, "
+            .starts_with(", line 37, incentive.cap_us: is no key of this table (did you mean cap_usd?); allowed: id, "
                          "title, payer, paid_by, citation"));
   CHECK(message("incentives/federal.toml", "[[incentive]]", "title = \"x\"\n[[incentive]]")
             .find(", title: is no key of this table; allowed: incentive") != std::string::npos);
