@@ -210,6 +210,7 @@ WORDS = {
     "sources.rules": "Rules behind the help",
     "sources.standing.verified": "checked against the source",
     "sources.standing.from memory": "not yet checked against the source",
+    "sources.standing.secondary account": "read in a text that repeats the source",
     "sources.standing.invented": "invented for an example",
     "as_if": "What-if, not the law: {label}.",
     "as_if.note": "This page is a what-if. It counts on rules that are not the law. They are marked.",

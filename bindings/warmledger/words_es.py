@@ -211,6 +211,7 @@ WORDS = {
     "sources.rules": "Reglas de la ayuda",
     "sources.standing.verified": "comprobado con la fuente",
     "sources.standing.from memory": "todavía no comprobado con la fuente",
+    "sources.standing.secondary account": "leído en un texto que repite la fuente",
     "sources.standing.invented": "inventado para un ejemplo",
     "as_if": "Una suposición, no es la ley: {label}.",
     "as_if.note": "Esta página es una suposición. Cuenta con reglas que no son la ley. Están marcadas.",
