@@ -114,7 +114,7 @@ TEST_CASE("no costs is none with a reason, and amounts that are no present value
 
 TEST_CASE("the table of entries can be read") {
   const std::string table = cost_test_table();
-  CHECK(table.find("Participant bill reduction       | benefit               | -                     | cost") !=
+  CHECK(table.find("Participant bill reduction              | benefit               | -                     | cost") !=
         std::string::npos);
   CHECK(table.find("less cost") != std::string::npos);
   CHECK(std::count(table.begin(), table.end(), '\n') == static_cast<std::ptrdiff_t>(cost_item_count) + 1);

@@ -139,6 +139,7 @@ std::vector<Attempt<N>> Appraiser::appraise_many(std::span<const Household* cons
           best->simulated
               ? hotwater::cautions(best->system, best->demand, best->heater, *best->simulated, *best->climate)
               : hotwater::cautions(best->system, best->demand, best->heater, best->year, *best->climate);
+      measure_more(*best, *program_);
       decide(*best, *program_);
       attempts[h].appraisal = std::move(best);
     } catch (const errors::Error&) {

@@ -13,7 +13,9 @@
 #include "warmledger/catalog/catalog.hpp"
 #include "warmledger/catalog/household.hpp"
 #include "warmledger/catalog/program.hpp"
+#include "warmledger/economics/internal_rate.hpp"
 #include "warmledger/economics/measures.hpp"
+#include "warmledger/economics/more_measures.hpp"
 #include "warmledger/hotwater/cautions.hpp"
 #include "warmledger/hotwater/simulation.hpp"
 #include "warmledger/hotwater/year.hpp"
@@ -59,6 +61,20 @@ struct Measures {
   economics::Measure<N> energy_burden_with;
   /// Sum which, paid at install without lowering any other incentive, makes every threshold hold; 0 if they hold.
   economics::Measure<N> extra_help;
+
+  economics::Measure<N> lasting_simple_payback_years;  ///< recovered for good: a later replacement can undo the first
+  economics::Measure<N> lasting_discounted_payback_years;
+  /// Every yearly nominal rate at which net savings are zero, and why there is none or that there are several.
+  economics::InternalRates<N> internal_rates;
+  economics::Measure<N> internal_rate_of_return;  ///< where there is exactly one
+  N equivalent_annual_value{};  ///< net savings as an even amount at the end of each year of the study
+  /// Present value of all extra costs but purchased fuel, over that of the solar heat: an even price of a kWh of heat
+  /// in money of the day, to set against what the backup heater's heat costs.
+  economics::Measure<N> levelised_cost_of_heat;
+  /// Price of a sold unit of the existing fuel in year 1 at which net savings are zero, all its prices moving together.
+  economics::Measure<N> break_even_fuel_price;
+  /// Installed cost at which net savings are zero, incentives unchanged in dollars.
+  economics::Measure<N> break_even_installed_cost;
 };
 
 /// The purchase with one of the program's loans.
@@ -140,6 +156,12 @@ class Appraiser {
   /// The decision's reason in one or two sentences with the figures behind it.
   template <class N>
   [[nodiscard]] std::string reason(const Appraisal<N>& appraisal) const;
+
+  /// The measures under another timing convention: Timing::monthly gives appraisal.measures; the others take the sum of
+  /// each year at its end, middle or start, and remaining values at the end of the study under all. What no timing
+  /// touches (cost, first-year saving, burdens, and extra_help, which follows the thresholds) stays.
+  template <class N>
+  [[nodiscard]] Measures<N> measures_under(const Appraisal<N>& appraisal, economics::Timing timing) const;
 
   [[nodiscard]] const catalog::Program& program() const noexcept { return *program_; }
   [[nodiscard]] const catalog::Catalog& catalog() const noexcept { return *catalog_; }

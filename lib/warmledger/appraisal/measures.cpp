@@ -25,12 +25,6 @@ Measure<N> share_of_income(const N& cost, double income_usd) {
   return {N(cost / N(income_usd)), {}};
 }
 
-/// Money due at install: cost less the incentives that arrive on that day.
-template <class N>
-N due_at_install(const ledger::Ledger<N>& book) {
-  return N(N(0) - book.difference(Category::installed_cost)[0] - book.difference(Category::incentive)[0]);
-}
-
 /// Largest running sum of the first `months` months; what is missing there to zero must be added at install for the
 /// money to be back by then.
 template <class N>
@@ -74,21 +68,219 @@ Measure<N> extra_help(const catalog::DecisionRules& rules, std::span<const N> ca
   return {money::round_cents(needed, money::Rounding::up), {}};
 }
 
+/// Flows of a ledger as a timing convention dates them, and the rate of one of its periods.
+template <class N>
+class Convention {
+ public:
+  Convention(economics::Timing timing, const N& yearly_rate)
+      : timing_(timing),
+        monthly_(timing == economics::Timing::monthly),
+        rate_(monthly_ ? economics::monthly_rate(yearly_rate) : yearly_rate),
+        factor_(monthly_ ? N(1) : economics::timing_factor(yearly_rate, timing)) {}
+
+  [[nodiscard]] const N& rate() const { return rate_; }
+  [[nodiscard]] int periods_per_year() const { return monthly_ ? 12 : 1; }
+
+  /// Monthly flows as the convention's periods, undiscounted.
+  [[nodiscard]] std::vector<N> periods(std::vector<N> monthly) const {
+    return monthly_ ? std::move(monthly) : ledger::by_year(std::span<const N>(monthly));
+  }
+  /// Present value of monthly flows.
+  [[nodiscard]] N present(const std::vector<N>& monthly) const {
+    if (monthly_) return economics::net_present_value(rate_, std::span<const N>(monthly));
+    const std::vector<N> yearly = ledger::by_year(std::span<const N>(monthly));
+    return economics::present_value(rate_, std::span<const N>(yearly), timing_);
+  }
+  /// Present value of what falls at the very end of the study, whatever the convention.
+  [[nodiscard]] N present_at_end(const std::vector<N>& monthly) const {
+    if (monthly_) return economics::net_present_value(rate_, std::span<const N>(monthly));
+    return economics::present_value(rate_, std::span<const N>(ledger::by_year(std::span<const N>(monthly))),
+                                    economics::Timing::end_of_year);
+  }
+  /// The same periods, moved within their year so that discounting at their ends is right.
+  [[nodiscard]] std::vector<N> moved(std::vector<N> periods) const {
+    if (!monthly_) {
+      for (std::size_t k = 1; k < periods.size(); ++k) periods[k] *= factor_;
+    }
+    return periods;
+  }
+  /// Internal rates a year of undiscounted periods, `at_end` falling at the very end.
+  [[nodiscard]] economics::InternalRates<N> internal_rates(const std::vector<N>& periods, const N& at_end) const {
+    // Mid-year flows lie on a grid of half years.
+    const bool halves = timing_ == economics::Timing::mid_year;
+    const bool early = timing_ == economics::Timing::start_of_year;
+    std::vector<N> grid(halves ? 2 * periods.size() - 1 : periods.size(), N(0));
+    for (std::size_t k = 0; k < periods.size(); ++k)
+      grid[k == 0 ? 0 : halves ? 2 * k - 1 : early ? k - 1 : k] += periods[k];
+    grid.back() += at_end;
+    economics::InternalRates<N> rates = economics::internal_rates(std::span<const N>(grid));
+    const int per_year = halves ? 2 : periods_per_year();
+    if (per_year > 1) {
+      for (N& rate : rates.rates) rate = economics::yearly_rate(rate, per_year);
+    }
+    return rates;
+  }
+
+ private:
+  economics::Timing timing_;
+  bool monthly_;
+  N rate_;
+  N factor_;
+};
+
+template <class N>
+Measure<N> in_years(Measure<N> periods, int periods_per_year) {
+  if (periods.value && periods_per_year != 1) periods.value = N(*periods.value / N(periods_per_year));
+  return periods;
+}
+
+/// with minus without in cash: a remaining value is worth, not money that comes in, and pays nothing back.
+template <class N>
+std::vector<N> cash_of(const ledger::Ledger<N>& book, const std::vector<N>& remaining) {
+  std::vector<N> cash = book.difference();
+  cash.back() -= remaining.back();
+  return cash;
+}
+
+/// Everything that timing touches, but what measure_more adds.
+template <class N>
+void discount(const ledger::Ledger<N>& book, const Convention<N>& convention, const std::vector<N>& cost,
+              const std::vector<N>& help, const std::vector<N>& cash, const std::vector<N>& remaining,
+              const Program& program, Measures<N>& m) {
+  const auto present = [&](const std::vector<N>& flows) { return convention.present(flows); };
+  const auto of_world = [&](ledger::World world) {
+    std::vector<N> flows = book.flows(world);
+    const std::vector<N> left = book.flows(world, Category::remaining_value);
+    flows.back() -= left.back();
+    return N(present(flows) + convention.present_at_end(left));
+  };
+  m.savings_present_value =
+      N(present(book.difference(Category::fuel)) + present(book.difference(Category::pump_electricity)) +
+        present(book.difference(Category::upkeep)));
+  const N at_end = convention.present_at_end(remaining);
+  m.investment_present_value =
+      N(-(present(cost) + present(help) + present(book.difference(Category::replacement)) + at_end));
+  m.life_cycle_cost_without = N(-of_world(ledger::World::without));
+  m.life_cycle_cost_with = N(-of_world(ledger::World::with));
+  m.net_savings = N(present(cash) + at_end);
+
+  const std::vector<N> periods = convention.periods(cash);
+  const int per_year = convention.periods_per_year();
+  m.simple_payback_years = in_years(economics::payback(std::span<const N>(periods)), per_year);
+  const std::vector<N> moved = convention.moved(periods);
+  m.discounted_payback_years =
+      in_years(economics::discounted_payback(convention.rate(), std::span<const N>(moved)), per_year);
+  m.savings_to_investment = economics::savings_to_investment(m.savings_present_value, m.investment_present_value);
+  m.adjusted_internal_rate_of_return = economics::adjusted_internal_rate_of_return(
+      N(program.nominal_discount_rate), m.savings_to_investment, program.study_years);
+}
+
+/// Bills of the existing fuel, with minus without: what changes in proportion to its price.
+template <class N>
+std::vector<N> bills_of_existing_fuel(const Appraisal<N>& a) {
+  std::vector<N> bills = a.ledger.difference(Category::fuel);
+  const prices::Fuel fuel = a.plan.fuel_without.fuel;
+  if (a.plan.fuel_with.fuel != fuel) {
+    // While the system lives the with world burns another fuel; after that, what the without world burns.
+    const std::vector<N> without = a.ledger.flows(ledger::World::without, Category::fuel);
+    const int served = std::min(a.plan.study_years, a.plan.system_life_years) * 12;
+    for (std::size_t month = 0; month < bills.size(); ++month)
+      bills[month] = static_cast<int>(month) <= served ? N(-without[month]) : N(0);
+  }
+  if (fuel == prices::Fuel::electricity) {
+    const std::vector<N> pump = a.ledger.difference(Category::pump_electricity);
+    for (std::size_t month = 0; month < bills.size(); ++month) bills[month] += pump[month];
+  }
+  return bills;
+}
+
+/// Sold units of the existing fuel that are saved in year 1.
+template <class N>
+double units_saved(const Appraisal<N>& a) {
+  const ledger::Plan& plan = a.plan;
+  double units = 0;
+  for (std::size_t month = 0; month < 12; ++month) {
+    units += plan.fuel_without.units[month];
+    if (plan.fuel_with.fuel == plan.fuel_without.fuel) units -= plan.fuel_with.units[month];
+    if (plan.fuel_without.fuel == prices::Fuel::electricity) units -= plan.pump.units[month];
+  }
+  return units;
+}
+
+template <class N>
+Measure<N> break_even_fuel_price(const Appraisal<N>& a, const Convention<N>& convention, const N& net_savings) {
+  const std::vector<N> bills = bills_of_existing_fuel(a);
+  const double units = units_saved(a);
+  if (units <= 0) return {std::nullopt, "no fuel is saved in year 1"};
+  const N price = N(sum(std::span<const N>(bills).subspan(1, 12)) / N(units));
+  if (price <= N(0)) return {std::nullopt, "the fuel saved costs nothing in year 1"};
+  // At twice the price the bills, and so their part of the net savings, are twice what they are.
+  const Measure<N> found =
+      economics::break_even(price, net_savings, N(price * N(2)), N(net_savings + convention.present(bills)));
+  if (found.value && *found.value < N(0)) return {std::nullopt, "net savings are positive even if the fuel is free"};
+  return found;
+}
+
+template <class N>
+Measure<N> break_even_installed_cost(const Appraisal<N>& a, const Convention<N>& convention, const N& net_savings) {
+  // A ledger of nothing but a cost says what a dollar more does: it is paid, and part of it remains at the end.
+  ledger::Plan dearer;
+  dearer.install_date = a.plan.install_date;
+  dearer.study_years = a.plan.study_years;
+  dearer.inflation_rate = a.plan.inflation_rate;
+  dearer.system_life_years = a.plan.system_life_years;
+  dearer.heater_years_left = 100;
+  dearer.installed_cost_usd = 1000;
+  const ledger::Ledger<N> book = ledger::build<N>(dearer);
+  const std::vector<N> remaining = book.difference(Category::remaining_value);
+  const N change = N(convention.present(cash_of(book, remaining)) + convention.present_at_end(remaining));
+  const N cost = N(a.plan.installed_cost_usd);
+  const Measure<N> found =
+      economics::break_even(cost, net_savings, N(cost + N(dearer.installed_cost_usd)), N(net_savings + change));
+  if (found.value && *found.value < a.measures.incentives)
+    return {std::nullopt, "net savings are negative even if incentives pay the whole cost"};
+  return found;
+}
+
+/// What measure_more adds, under a convention; `m` holds the rest.
+template <class N>
+void discount_more(const Appraisal<N>& a, const Convention<N>& convention, const Program& program,
+                   const std::vector<N>& cash, const std::vector<N>& remaining, Measures<N>& m) {
+  const std::vector<N> periods = convention.periods(cash);
+  const int per_year = convention.periods_per_year();
+  m.lasting_simple_payback_years = in_years(economics::lasting_payback(std::span<const N>(periods)), per_year);
+  const std::vector<N> moved = convention.moved(periods);
+  m.lasting_discounted_payback_years =
+      in_years(economics::lasting_discounted_payback(convention.rate(), std::span<const N>(moved)), per_year);
+  m.internal_rates = convention.internal_rates(periods, remaining.back());
+  m.internal_rate_of_return = economics::internal_rate_of_return(m.internal_rates);
+  m.equivalent_annual_value =
+      economics::equivalent_annual_value(N(program.nominal_discount_rate), m.net_savings, program.study_years);
+
+  const auto present = [&](Category category) { return convention.present(a.ledger.difference(category)); };
+  const N costs = N(m.investment_present_value - present(Category::upkeep) - present(Category::pump_electricity));
+  const climate::Monthly heat_kwh = ledger::bills_from(a.year.solar_kwh, a.plan.install_date);
+  std::vector<N> heat(static_cast<std::size_t>(a.ledger.months()) + 1, N(0));
+  const int served = std::min(a.plan.study_years, a.plan.system_life_years) * 12;
+  for (int month = 1; month <= served; ++month)
+    heat[static_cast<std::size_t>(month)] = N(heat_kwh[static_cast<std::size_t>(month - 1) % 12]);
+  m.levelised_cost_of_heat = economics::levelised_cost(costs, convention.present(heat));
+  m.break_even_fuel_price = break_even_fuel_price(a, convention, m.net_savings);
+  m.break_even_installed_cost = break_even_installed_cost(a, convention, m.net_savings);
+}
+
 }  // namespace
 
 template <class N>
 Measures<N> measure(const ledger::Ledger<N>& book, const Household& household, const Program& program) {
   Measures<N> m;
-  const N rate = economics::monthly_rate(N(program.nominal_discount_rate));
-  const auto present = [&](const std::vector<N>& flows) {
-    return economics::net_present_value(rate, std::span<const N>(flows));
-  };
+  const Convention<N> monthly(economics::Timing::monthly, N(program.nominal_discount_rate));
   const std::vector<N> cost = book.difference(Category::installed_cost);
   const std::vector<N> help = book.difference(Category::incentive);
   m.installed_cost = N(-cost[0]);
   m.incentives = sum(std::span<const N>(help));
   m.net_cost = N(m.installed_cost - m.incentives);
-  m.due_at_install = due_at_install(book);
+  m.due_at_install = N(N(0) - cost[0] - help[0]);
 
   const auto year_one = [](const std::vector<N>& flows) { return sum(std::span<const N>(flows).subspan(1, 12)); };
   m.first_year_cost_without = N(-year_one(book.flows(ledger::World::without, Category::fuel)));
@@ -96,28 +288,9 @@ Measures<N> measure(const ledger::Ledger<N>& book, const Household& household, c
                              year_one(book.flows(ledger::World::with, Category::pump_electricity)));
   m.first_year_saving = N(m.first_year_cost_without - m.first_year_cost_with);
 
-  m.savings_present_value =
-      N(present(book.difference(Category::fuel)) + present(book.difference(Category::pump_electricity)) +
-        present(book.difference(Category::upkeep)));
-  m.investment_present_value = N(-(present(cost) + present(help) + present(book.difference(Category::replacement)) +
-                                   present(book.difference(Category::remaining_value))));
-  m.life_cycle_cost_without = N(-present(book.flows(ledger::World::without)));
-  m.life_cycle_cost_with = N(-present(book.flows(ledger::World::with)));
-  const std::vector<N> difference = book.difference();
-  m.net_savings = present(difference);
-  // A remaining value is worth, not money that comes in: it pays nothing back.
-  std::vector<N> cash = difference;
-  cash.back() -= book.difference(Category::remaining_value).back();
-
-  const auto in_years = [](Measure<N> months) {
-    if (months.value) months.value = N(*months.value / N(12));
-    return months;
-  };
-  m.simple_payback_years = in_years(economics::payback(std::span<const N>(cash)));
-  m.discounted_payback_years = in_years(economics::discounted_payback(rate, std::span<const N>(cash)));
-  m.savings_to_investment = economics::savings_to_investment(m.savings_present_value, m.investment_present_value);
-  m.adjusted_internal_rate_of_return = economics::adjusted_internal_rate_of_return(
-      N(program.nominal_discount_rate), m.savings_to_investment, program.study_years);
+  const std::vector<N> remaining = book.difference(Category::remaining_value);
+  const std::vector<N> cash = cash_of(book, remaining);
+  discount(book, monthly, cost, help, cash, remaining, program, m);
 
   m.water_heating_burden_without = share_of_income(m.first_year_cost_without, household.yearly_income_usd);
   m.water_heating_burden_with = share_of_income(m.first_year_cost_with, household.yearly_income_usd);
@@ -128,11 +301,35 @@ Measures<N> measure(const ledger::Ledger<N>& book, const Household& household, c
   } else {
     m.energy_burden_without = m.energy_burden_with = {std::nullopt, "yearly_energy_bills_usd is not given"};
   }
-  m.extra_help = extra_help(program.decision, std::span<const N>(cash), rate, m);
+  m.extra_help = extra_help(program.decision, std::span<const N>(cash), monthly.rate(), m);
   return m;
 }
 
-template Measures<double> measure<double>(const ledger::Ledger<double>&, const Household&, const Program&);
-template Measures<Decimal> measure<Decimal>(const ledger::Ledger<Decimal>&, const Household&, const Program&);
+template <class N>
+void measure_more(Appraisal<N>& a, const Program& program) {
+  const Convention<N> monthly(economics::Timing::monthly, N(program.nominal_discount_rate));
+  const std::vector<N> remaining = a.ledger.difference(Category::remaining_value);
+  discount_more(a, monthly, program, cash_of(a.ledger, remaining), remaining, a.measures);
+}
+
+template <class N>
+Measures<N> Appraiser::measures_under(const Appraisal<N>& a, economics::Timing timing) const {
+  Measures<N> m = a.measures;
+  const Convention<N> convention(timing, N(program_->nominal_discount_rate));
+  const std::vector<N> remaining = a.ledger.difference(Category::remaining_value);
+  const std::vector<N> cash = cash_of(a.ledger, remaining);
+  discount(a.ledger, convention, a.ledger.difference(Category::installed_cost),
+           a.ledger.difference(Category::incentive), cash, remaining, *program_, m);
+  discount_more(a, convention, *program_, cash, remaining, m);
+  return m;
+}
+
+#define WARMLEDGER_INSTANTIATE(N)                                                              \
+  template Measures<N> measure<N>(const ledger::Ledger<N>&, const Household&, const Program&); \
+  template void measure_more<N>(Appraisal<N>&, const Program&);                                \
+  template Measures<N> Appraiser::measures_under<N>(const Appraisal<N>&, economics::Timing) const;
+WARMLEDGER_INSTANTIATE(double)
+WARMLEDGER_INSTANTIATE(Decimal)
+#undef WARMLEDGER_INSTANTIATE
 
 }  // namespace warmledger::appraisal

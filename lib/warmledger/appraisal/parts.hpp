@@ -17,10 +17,14 @@ namespace warmledger::appraisal {
                                    const Home& home, const hotwater::Year& year, const catalog::Program& program,
                                    const catalog::Catalog& catalog);
 
-/// Measures of the purchase in cash.
+/// Measures of the purchase in cash, but those of measure_more.
 template <class N>
 [[nodiscard]] Measures<N> measure(const ledger::Ledger<N>& book, const catalog::Household& household,
                                   const catalog::Program& program);
+/// Adds lasting paybacks, internal rates, annual value, levelised cost and break-even values: of the package that was
+/// chosen only, because nothing is chosen by them.
+template <class N>
+void measure_more(Appraisal<N>& appraisal, const catalog::Program& program);
 
 /// The purchase with each of the program's loans; none when nothing is due at install.
 template <class N>

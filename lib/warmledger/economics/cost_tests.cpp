@@ -4,6 +4,7 @@
 
 #include <fmt/format.h>
 
+#include "warmledger/economics/checks.hpp"
 #include "warmledger/errors/errors.hpp"
 
 namespace warmledger::economics {
@@ -41,7 +42,39 @@ constexpr std::array<CostTest, cost_test_count> all_tests{CostTest::participant,
                                                           CostTest::ratepayer_impact, CostTest::total_resource,
                                                           CostTest::societal};
 
+constexpr std::array<std::string_view, cost_test_count> test_names{"participant", "administrator", "ratepayer_impact",
+                                                                   "total_resource", "societal"};
+
+errors::UnknownName unknown(std::string_view key, std::string_view name, const std::vector<std::string>& names) {
+  const std::string nearest = errors::nearest_name(name, names);
+  return errors::UnknownName(
+      {{"", {}, {}, std::string(key)},
+       fmt::format("\"{}\"", name),
+       nearest.empty() ? "is not known" : fmt::format("is not known (did you mean {}?)", nearest),
+       fmt::format("{}", fmt::join(names, ", "))});
+}
+
 }  // namespace
+
+std::string_view name_of(CostTest test) {
+  return test_names.at(static_cast<std::size_t>(test));
+}
+
+CostTest cost_test_named(std::string_view name) {
+  for (const CostTest test : all_tests) {
+    if (name_of(test) == name) return test;
+  }
+  throw unknown("test", name, {test_names.begin(), test_names.end()});
+}
+
+CostItem cost_item_named(std::string_view name) {
+  std::vector<std::string> names;
+  for (const CostTestRow& row : cost_test_rows) {
+    if (row.name == name) return row.item;
+    names.emplace_back(row.name);
+  }
+  throw unknown("item", name, names);
+}
 
 std::string_view title(CostTest test) {
   switch (test) {
@@ -85,10 +118,10 @@ std::string_view title(Entry entry) {
 }
 
 std::string cost_test_table() {
-  std::string text = fmt::format("{:<32}", "Item");
+  std::string text = fmt::format("{:<39}", "Item");
   for (const CostTest test : all_tests) text += fmt::format(" | {:<21}", title(test));
   for (const CostTestRow& row : cost_test_rows) {
-    text += fmt::format("\n{:<32}", row.title);
+    text += fmt::format("\n{:<39}", row.title);
     for (const Entry entry : row.entries) text += fmt::format(" | {:<21}", title(entry));
   }
   return text + "\n";
@@ -96,12 +129,10 @@ std::string cost_test_table() {
 
 template <class N>
 CostTestResult<N> cost_test(CostTest test, const ItemAmounts<N>& amounts) {
-  using boost::multiprecision::isfinite;
-  using std::isfinite;
   CostTestResult<N> result;
   for (const CostTestRow& row : cost_test_rows) {
     const N& amount = amounts[row.item];
-    if (!isfinite(amount) || amount < N(0)) {
+    if (!is_finite(amount) || amount < N(0)) {
       throw errors::ValueOutOfRange({{"", {}, {}, std::string(row.title)},
                                      errors::plain_number(money::to_double(amount)),
                                      "is out of range",
@@ -123,7 +154,7 @@ CostTestResult<N> cost_test(CostTest test, const ItemAmounts<N>& amounts) {
   }
   result.net = N(result.benefits - result.costs);
   if (result.costs > N(0)) {
-    result.ratio = {N(result.benefits / result.costs), {}};
+    result.ratio = quotient(result.benefits, result.costs);
   } else {
     result.ratio = {std::nullopt, "there are no costs to compare benefits with"};
   }
@@ -137,9 +168,47 @@ std::array<CostTestResult<N>, cost_test_count> cost_tests(const ItemAmounts<N>& 
   return results;
 }
 
-#define WARMLEDGER_INSTANTIATE(N)                                           \
-  template CostTestResult<N> cost_test<N>(CostTest, const ItemAmounts<N>&); \
-  template std::array<CostTestResult<N>, cost_test_count> cost_tests<N>(const ItemAmounts<N>&);
+namespace {
+
+template <class N>
+CostTestOutcome<N> outcome_of(CostTest test, std::span<const CostStream<N>> streams, const N& rate) {
+  try {
+    ItemAmounts<N> amounts;
+    for (const CostStream<N>& stream : streams) {
+      if (entry_of(stream.when_positive, test) == Entry::none && entry_of(stream.when_negative, test) == Entry::none)
+        continue;
+      if (!stream.missing.empty()) return {std::nullopt, stream.missing};
+      const N value = net_present_value(rate, std::span<const N>(stream.flows));
+      if (value < N(0) && stream.when_negative != stream.when_positive) {
+        amounts[stream.when_negative] -= value;
+      } else {
+        amounts[stream.when_positive] += value;
+      }
+    }
+    return {cost_test(test, amounts), {}};
+  } catch (const errors::Error& error) {
+    return {std::nullopt, error.what()};
+  }
+}
+
+}  // namespace
+
+template <class N>
+std::array<CostTestOutcome<N>, cost_test_count> cost_tests(std::span<const CostStream<N>> streams,
+                                                           const std::array<N, cost_test_count>& rates) {
+  std::array<CostTestOutcome<N>, cost_test_count> outcomes;
+  for (const CostTest test : all_tests) {
+    const auto slot = static_cast<std::size_t>(test);
+    outcomes[slot] = outcome_of(test, streams, rates[slot]);
+  }
+  return outcomes;
+}
+
+#define WARMLEDGER_INSTANTIATE(N)                                                                        \
+  template CostTestResult<N> cost_test<N>(CostTest, const ItemAmounts<N>&);                              \
+  template std::array<CostTestResult<N>, cost_test_count> cost_tests<N>(const ItemAmounts<N>&);          \
+  template std::array<CostTestOutcome<N>, cost_test_count> cost_tests<N>(std::span<const CostStream<N>>, \
+                                                                         const std::array<N, cost_test_count>&);
 WARMLEDGER_INSTANTIATE(double)
 WARMLEDGER_INSTANTIATE(Decimal)
 #undef WARMLEDGER_INSTANTIATE

@@ -8,8 +8,11 @@
 
 #include <array>
 #include <cstddef>
+#include <optional>
+#include <span>
 #include <string>
 #include <string_view>
+#include <vector>
 
 #include "warmledger/economics/measures.hpp"
 
@@ -24,14 +27,15 @@ enum class CostItem {
   bill_reduction,    ///< what the participant no longer pays; lost revenue of the utility
   bill_increase,     ///< what the participant pays more, for a fuel used more; revenue of the utility
   incentive,         ///< rebate from the program to the participant
-  tax_credit,        ///< from a government to the participant
+  tax_credit,        ///< from a government, or anybody else outside the program, to the participant
   administration,    ///< running the program
   participant_cost,  ///< equipment, installation, upkeep and removal less salvage, before incentive and credit
   increased_supply,  ///< supply of a fuel used more
   outside_benefit,   ///< good to people outside the deal (cleaner air, say)
-  outside_cost       ///< harm to people outside the deal
+  outside_cost,      ///< harm to people outside the deal
+  avoided_equipment  ///< equipment and upkeep that the participant need not buy, where that is more than what is bought
 };
-inline constexpr std::size_t cost_item_count = 10;
+inline constexpr std::size_t cost_item_count = 11;
 
 /// How an item enters a test.
 enum class Entry {
@@ -43,6 +47,7 @@ enum class Entry {
 
 struct CostTestRow {
   CostItem item;
+  std::string_view name;  ///< a key: "avoided_supply"
   std::string_view title;
   std::array<Entry, cost_test_count> entries;  ///< in the order of CostTest
 };
@@ -51,33 +56,57 @@ struct CostTestRow {
 inline constexpr std::array<CostTestRow, cost_item_count> cost_test_rows{{
     // participant, administrator, ratepayer impact, total resource, societal
     {CostItem::avoided_supply,
+     "avoided_supply",
      "Avoided supply cost",
      {Entry::none, Entry::benefit, Entry::benefit, Entry::benefit, Entry::benefit}},
     {CostItem::bill_reduction,
+     "bill_reduction",
      "Participant bill reduction",
      {Entry::benefit, Entry::none, Entry::cost, Entry::none, Entry::none}},
     {CostItem::bill_increase,
+     "bill_increase",
      "Participant bill increase",
      {Entry::cost, Entry::none, Entry::benefit, Entry::none, Entry::none}},
-    {CostItem::incentive, "Incentive or rebate", {Entry::benefit, Entry::cost, Entry::cost, Entry::none, Entry::none}},
-    {CostItem::tax_credit, "Tax credit", {Entry::benefit, Entry::none, Entry::none, Entry::reduces_cost, Entry::none}},
+    {CostItem::incentive,
+     "incentive",
+     "Incentive or rebate",
+     {Entry::benefit, Entry::cost, Entry::cost, Entry::none, Entry::none}},
+    {CostItem::tax_credit,
+     "tax_credit",
+     "Tax credit or other money from outside",
+     {Entry::benefit, Entry::none, Entry::none, Entry::reduces_cost, Entry::none}},
     {CostItem::administration,
+     "administration",
      "Program administration",
      {Entry::none, Entry::cost, Entry::cost, Entry::cost, Entry::cost}},
     {CostItem::participant_cost,
+     "participant_cost",
      "Participant equipment and upkeep",
      {Entry::cost, Entry::none, Entry::none, Entry::cost, Entry::cost}},
     {CostItem::increased_supply,
+     "increased_supply",
      "Increased supply cost",
      {Entry::none, Entry::cost, Entry::cost, Entry::cost, Entry::cost}},
     {CostItem::outside_benefit,
+     "outside_benefit",
      "Benefit outside the deal",
      {Entry::none, Entry::none, Entry::none, Entry::none, Entry::benefit}},
     {CostItem::outside_cost,
+     "outside_cost",
      "Cost outside the deal",
      {Entry::none, Entry::none, Entry::none, Entry::none, Entry::cost}},
+    {CostItem::avoided_equipment,
+     "avoided_equipment",
+     "Participant equipment not bought",
+     {Entry::benefit, Entry::none, Entry::none, Entry::benefit, Entry::benefit}},
 }};
 
+/// "participant", "administrator", "ratepayer_impact", "total_resource", "societal".
+[[nodiscard]] std::string_view name_of(CostTest test);
+/// Inverse of name_of; throws UnknownName with the nearest.
+[[nodiscard]] CostTest cost_test_named(std::string_view name);
+/// The item of a row's name; throws UnknownName with the nearest.
+[[nodiscard]] CostItem cost_item_named(std::string_view name);
 /// "Participant", "Program administrator", "Ratepayer impact", "Total resource cost", "Societal".
 [[nodiscard]] std::string_view title(CostTest test);
 /// Whose discount rate is usual for a test's present values (from memory): the participant's, the administrator's
@@ -113,5 +142,27 @@ template <class N>
 /// All five in the order of CostTest, from amounts at one discount rate.
 template <class N>
 [[nodiscard]] std::array<CostTestResult<N>, cost_test_count> cost_tests(const ItemAmounts<N>& amounts);
+
+/// A stream of money that enters as one item when its present value is positive and as another when it is negative.
+template <class N>
+struct CostStream {
+  CostItem when_positive = CostItem::participant_cost;
+  CostItem when_negative = CostItem::participant_cost;  ///< the same item: negative is then an error
+  std::vector<N> flows;                                 ///< at times 0, 1, 2, ...
+  std::string missing;  ///< not empty: why the flows are not known; a test that they enter has no result
+};
+
+/// A test's result, or why there is none.
+template <class N>
+struct CostTestOutcome {
+  std::optional<CostTestResult<N>> result;
+  std::string why_none;
+};
+
+/// All five from streams, each test at its own rate per period of the flows. What is wrong with one test (a rate that
+/// is no rate, a stream that is missing) takes away that test only.
+template <class N>
+[[nodiscard]] std::array<CostTestOutcome<N>, cost_test_count> cost_tests(std::span<const CostStream<N>> streams,
+                                                                         const std::array<N, cost_test_count>& rates);
 
 }  // namespace warmledger::economics

@@ -2,15 +2,18 @@
 
 #include <algorithm>
 #include <array>
+#include <atomic>
 #include <cmath>
 #include <cstdint>
 #include <limits>
 #include <string>
+#include <thread>
 #include <type_traits>
 
 #include <fmt/format.h>
 #include <boost/math/tools/toms748_solve.hpp>
 
+#include "warmledger/economics/checks.hpp"
 #include "warmledger/errors/errors.hpp"
 
 namespace warmledger::economics {
@@ -226,18 +229,13 @@ std::vector<Decimal> log_factors(std::span<const Decimal> flows) {
 
 template <class N>
 InternalRates<N> internal_rates(std::span<const N> flows) {
-  using boost::multiprecision::expm1, boost::multiprecision::isfinite;
-  using std::expm1, std::isfinite;
+  using boost::multiprecision::expm1;
+  using std::expm1;
+  require_flows(flows);
   InternalRates<N> result;
   int last = 0;
-  for (std::size_t k = 0; k < flows.size(); ++k) {
-    if (!isfinite(flows[k])) {
-      throw errors::ValueOutOfRange({{"", {}, {}, fmt::format("flows[{}]", k)},
-                                     errors::plain_number(money::to_double(flows[k])),
-                                     "is not an amount",
-                                     "finite amounts"});
-    }
-    const int here = sign(flows[k]);
+  for (const N& flow : flows) {
+    const int here = sign(flow);
     if (here == 0) continue;
     if (last != 0 && here != last) ++result.sign_changes;
     last = here;
@@ -251,7 +249,7 @@ InternalRates<N> internal_rates(std::span<const N> flows) {
   for (const N& y : log_factors(flows)) {
     const N rate = N(expm1(N(-y)));
     // A factor so large that the rate rounds to -1 is a total loss, and so small that it overflows is no number.
-    if (rate > N(-1) && isfinite(rate)) result.rates.push_back(rate);
+    if (rate > N(-1) && is_finite(rate)) result.rates.push_back(rate);
   }
   if (result.rates.empty()) result.statement = "no rate above -1 makes the net present value zero";
   if (result.rates.size() > 1) result.statement = "several rates make the net present value zero";
@@ -259,14 +257,50 @@ InternalRates<N> internal_rates(std::span<const N> flows) {
 }
 
 template <class N>
-Measure<N> internal_rate_of_return(std::span<const N> flows) {
-  const InternalRates<N> all = internal_rates(flows);
-  if (all.rates.size() == 1) return {all.rates.front(), {}};
-  return {std::nullopt, all.statement};
+Measure<N> internal_rate_of_return(const InternalRates<N>& rates) {
+  if (rates.rates.size() == 1) return {rates.rates.front(), {}};
+  return {std::nullopt, rates.statement};
 }
 
-#define WARMLEDGER_INSTANTIATE(N)                                  \
-  template InternalRates<N> internal_rates<N>(std::span<const N>); \
+template <class N>
+Measure<N> internal_rate_of_return(std::span<const N> flows) {
+  return internal_rate_of_return(internal_rates(flows));
+}
+
+std::vector<InternalRates<double>> internal_rates_by_row(std::span<const double> flows, std::size_t columns,
+                                                         unsigned threads) {
+  if (columns == 0 || flows.size() % columns != 0) {
+    throw errors::Contradiction({{"", {}, {}, "flows"},
+                                 fmt::format("{} amounts in rows of {}", flows.size(), columns),
+                                 "do not fill whole rows",
+                                 "rows of one length, 1 or more"});
+  }
+  const std::size_t rows = flows.size() / columns;
+  for (std::size_t row = 0; row < rows; ++row)
+    require_flows(flows.subspan(row * columns, columns), fmt::format("flows[{}]", row));
+  std::vector<InternalRates<double>> results(rows);
+  constexpr std::size_t chunk = 256;
+  std::atomic<std::size_t> next{0};
+  // All flows are finite now, so nothing throws in a thread but want of memory.
+  const auto work = [&] {
+    for (std::size_t first = next.fetch_add(chunk); first < rows; first = next.fetch_add(chunk)) {
+      for (std::size_t row = first; row < std::min(first + chunk, rows); ++row)
+        results[row] = internal_rates(flows.subspan(row * columns, columns));
+    }
+  };
+  const unsigned wanted = threads != 0 ? threads : std::max(1U, std::thread::hardware_concurrency());
+  {
+    std::vector<std::jthread> team;
+    const std::size_t useful = std::min<std::size_t>(wanted, (rows + chunk - 1) / chunk);
+    for (std::size_t t = 1; t < useful; ++t) team.emplace_back(work);
+    work();
+  }
+  return results;
+}
+
+#define WARMLEDGER_INSTANTIATE(N)                                          \
+  template InternalRates<N> internal_rates<N>(std::span<const N>);         \
+  template Measure<N> internal_rate_of_return<N>(const InternalRates<N>&); \
   template Measure<N> internal_rate_of_return<N>(std::span<const N>);
 WARMLEDGER_INSTANTIATE(double)
 WARMLEDGER_INSTANTIATE(Decimal)

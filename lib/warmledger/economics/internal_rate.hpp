@@ -28,6 +28,14 @@ template <class N>
 /// The internal rate of return when there is exactly one; otherwise none, with the statement of internal_rates: with
 /// several rates no single number answers the question.
 template <class N>
+[[nodiscard]] Measure<N> internal_rate_of_return(const InternalRates<N>& rates);
+template <class N>
 [[nodiscard]] Measure<N> internal_rate_of_return(std::span<const N> flows);
+
+/// internal_rates of many rows at once, on `threads` threads (0: one a core); `flows` holds them row after row, each
+/// `columns` long. The result does not depend on the number of threads. Throws ValueOutOfRange naming row (from 0) and
+/// column of a flow that is not finite, Contradiction when the size is no multiple of `columns`.
+[[nodiscard]] std::vector<InternalRates<double>> internal_rates_by_row(std::span<const double> flows,
+                                                                       std::size_t columns, unsigned threads = 0);
 
 }  // namespace warmledger::economics

@@ -2,34 +2,20 @@
 
 #include <cmath>
 
+#include "warmledger/economics/checks.hpp"
 #include "warmledger/errors/errors.hpp"
 
 namespace warmledger::economics {
 
 using money::Decimal;
 
-namespace {
-
-template <class N>
-void require_rate(std::string_view key, const N& rate) {
-  using boost::multiprecision::isfinite;
-  using std::isfinite;
-  if (!isfinite(rate) || rate <= N(-1)) {
-    throw errors::ValueOutOfRange({{"", {}, {}, std::string(key)},
-                                   errors::plain_number(money::to_double(rate)),
-                                   "is out of range",
-                                   "finite rates above -1 (0.03 is 3 %)"});
-  }
-}
-
-}  // namespace
-
 template <class N>
 N single_present_value(const N& rate, const N& time) {
   using boost::multiprecision::exp, boost::multiprecision::log1p;
   using std::exp, std::log1p;
   require_rate("rate", rate);
-  return N(exp(N(-time * log1p(rate))));
+  require_amount("time", time);
+  return in_number_range("present value factor", rate, N(exp(N(-time * log1p(rate)))));
 }
 
 template <class N>
@@ -43,10 +29,12 @@ N modified_uniform_present_value(const N& rate, const N& escalation, int periods
   using std::expm1, std::log1p;
   require_rate("rate", rate);
   require_rate("escalation", escalation);
+  errors::require_in_range("periods", periods, 0, most_periods, "periods");
   if (rate == escalation) return N(periods);
   // q = (1 + e) / (1 + d); the sum of q^t for t = 1..N, written so that d near e does not cancel.
   const N log_q = N(log1p(N((escalation - rate) / (N(1) + rate))));
-  return N((N(1) + escalation) / (rate - escalation) * -expm1(N(N(periods) * log_q)));
+  return in_number_range("present value factor", rate,
+                         N((N(1) + escalation) / (rate - escalation) * -expm1(N(N(periods) * log_q))));
 }
 
 template <class N>
@@ -56,15 +44,31 @@ N net_present_value(const N& rate, std::span<const N> flows) {
   const N factor = N(1) / N(N(1) + rate);
   N value(0);
   for (std::size_t k = flows.size(); k-- > 0;) value = N(value * factor + flows[k]);
-  return value;
+  if (!is_finite(value)) require_flows(flows);
+  return in_number_range("present value", rate, value);
+}
+
+template <class N>
+N periodic_rate(const N& yearly_rate, int periods_per_year) {
+  using boost::multiprecision::expm1, boost::multiprecision::log1p;
+  using std::expm1, std::log1p;
+  require_rate("yearly_rate", yearly_rate);
+  errors::require_in_range("periods_per_year", periods_per_year, 1, 366, "periods");
+  return N(expm1(N(log1p(yearly_rate) / N(periods_per_year))));
 }
 
 template <class N>
 N monthly_rate(const N& yearly_rate) {
+  return periodic_rate(yearly_rate, 12);
+}
+
+template <class N>
+N yearly_rate(const N& periodic_rate, int periods_per_year) {
   using boost::multiprecision::expm1, boost::multiprecision::log1p;
   using std::expm1, std::log1p;
-  require_rate("yearly_rate", yearly_rate);
-  return N(expm1(N(log1p(yearly_rate) / N(12))));
+  require_rate("periodic_rate", periodic_rate);
+  errors::require_in_range("periods_per_year", periods_per_year, 1, 366, "periods");
+  return in_number_range("yearly rate", periodic_rate, N(expm1(N(log1p(periodic_rate) * N(periods_per_year)))));
 }
 
 template <class N>
@@ -78,7 +82,7 @@ namespace {
 
 /// Walks the running sum of flow(k) to where it first reaches zero.
 template <class N, class Flow>
-Measure<N> first_recovery(std::size_t count, const Flow& flow) {
+Measure<N> first_recovery(const N& rate, std::size_t count, const Flow& flow) {
   if (count == 0) return {std::nullopt, "there are no flows"};
   N sum = flow(0);
   if (sum >= N(0)) return {N(0), {}};
@@ -88,6 +92,7 @@ Measure<N> first_recovery(std::size_t count, const Flow& flow) {
     if (next >= N(0)) return {N(N(static_cast<double>(k - 1)) - sum / step), {}};
     sum = next;
   }
+  (void)in_number_range("running sum", rate, sum);
   return {std::nullopt, "not recovered within the study period"};
 }
 
@@ -95,15 +100,17 @@ Measure<N> first_recovery(std::size_t count, const Flow& flow) {
 
 template <class N>
 Measure<N> payback(std::span<const N> flows) {
-  return first_recovery<N>(flows.size(), [&](std::size_t k) { return flows[k]; });
+  require_flows(flows);
+  return first_recovery<N>(N(0), flows.size(), [&](std::size_t k) { return flows[k]; });
 }
 
 template <class N>
 Measure<N> discounted_payback(const N& rate, std::span<const N> flows) {
   require_rate("rate", rate);
+  require_flows(flows);
   const N factor = N(1) / N(N(1) + rate);
   N discount(1);
-  return first_recovery<N>(flows.size(), [&](std::size_t k) {
+  return first_recovery<N>(rate, flows.size(), [&](std::size_t k) {
     if (k > 0) discount *= factor;
     return N(flows[k] * discount);
   });
@@ -111,8 +118,10 @@ Measure<N> discounted_payback(const N& rate, std::span<const N> flows) {
 
 template <class N>
 Measure<N> savings_to_investment(const N& savings_present_value, const N& investment_present_value) {
+  require_amount("savings_present_value", savings_present_value);
+  require_amount("investment_present_value", investment_present_value);
   if (investment_present_value <= N(0)) return {std::nullopt, "nothing is invested"};
-  return {N(savings_present_value / investment_present_value), {}};
+  return quotient(savings_present_value, investment_present_value);
 }
 
 template <class N>
@@ -131,6 +140,8 @@ Measure<N> adjusted_internal_rate_of_return(const N& rate, const Measure<N>& rat
   template N uniform_present_value<N>(const N&, int);                      \
   template N modified_uniform_present_value<N>(const N&, const N&, int);   \
   template N net_present_value<N>(const N&, std::span<const N>);           \
+  template N periodic_rate<N>(const N&, int);                              \
+  template N yearly_rate<N>(const N&, int);                                \
   template N monthly_rate<N>(const N&);                                    \
   template N real_rate<N>(const N&, const N&);                             \
   template Measure<N> payback<N>(std::span<const N>);                      \

@@ -4,6 +4,9 @@
 // are positive, paid ones negative. Rates are per period of the flows and decimal (0.03 is 3 %); real rates go with
 // constant dollars, nominal with money of the day, and the caller never mixes them. Formulas: ASTM E917, E964, E1057,
 // E1074, E1121 and 10 CFR 436 subpart A; the clause stands beside each function.
+//
+// Every function throws ValueOutOfRange for a rate that is not finite and above -1, for a flow or amount that is not
+// finite, and for a result that would leave the range of numbers: infinity and NaN neither enter nor leave.
 #pragma once
 
 #include <optional>
@@ -24,7 +27,7 @@ struct Measure {
 /// Single present value factor (1 + rate)^-time; rate above -1.
 template <class N>
 [[nodiscard]] N single_present_value(const N& rate, const N& time);
-/// Uniform present value factor: 1 a period for `periods`, [1 - (1 + d)^-N] / d.
+/// Uniform present value factor: 1 a period for `periods` (0 to 10,000), [1 - (1 + d)^-N] / d.
 template <class N>
 [[nodiscard]] N uniform_present_value(const N& rate, int periods);
 /// Modified uniform present value factor: a cost of 1 at base-date prices that escalates at `escalation` each period.
@@ -34,6 +37,12 @@ template <class N>
 /// Present value at time 0 of flows at times 0, 1, 2, ...; also net benefits of ASTM E1074 when flows are net.
 template <class N>
 [[nodiscard]] N net_present_value(const N& rate, std::span<const N> flows);
+/// Rate of one of `periods_per_year` (1 to 366) even parts of a year that compounds to `yearly_rate`.
+template <class N>
+[[nodiscard]] N periodic_rate(const N& yearly_rate, int periods_per_year);
+/// The yearly rate that a rate per period compounds to: the inverse.
+template <class N>
+[[nodiscard]] N yearly_rate(const N& periodic_rate, int periods_per_year);
 /// Rate of a twelfth of a year that compounds to `yearly_rate`: (1 + r)^(1/12) - 1.
 template <class N>
 [[nodiscard]] N monthly_rate(const N& yearly_rate);

@@ -10,13 +10,21 @@ namespace warmledger::economics {
 
 /// When within a year the flows of that year fall. flows[0] is always at time 0.
 enum class Timing {
-  end_of_year,   ///< flows[k] at time k: the usual convention
-  mid_year,      ///< flows[k] at time k - 0.5
-  start_of_year  ///< flows[k] at time k - 1
+  end_of_year,    ///< flows[k] at time k: the usual convention
+  mid_year,       ///< flows[k] at time k - 0.5
+  start_of_year,  ///< flows[k] at time k - 1
+  monthly         ///< flows[k] in twelve even parts at the ends of the months of year k
 };
+/// "end_of_year", "mid_year", "start_of_year", "monthly".
+[[nodiscard]] std::string_view name_of(Timing timing);
+/// Inverse of name_of; throws UnknownName with the nearest.
+[[nodiscard]] Timing timing_named(std::string_view name);
 
+/// What the end-of-year present value of a year's flow is multiplied by under a timing convention: 1, (1 + d)^0.5,
+/// 1 + d, or the twelve parts' (1 + d) UPV(monthly rate, 12) / 12. Yearly rate above -1.
+template <class N>
+[[nodiscard]] N timing_factor(const N& rate, Timing timing);
 /// Present value at time 0 of yearly flows under a timing convention; with end_of_year it is net_present_value.
-/// Throws ValueOutOfRange for a rate at or below -1.
 template <class N>
 [[nodiscard]] N present_value(const N& rate, std::span<const N> flows, Timing timing);
 
