@@ -46,8 +46,7 @@ py::dict summary(const Held<N>& held) {
 }
 
 template <class N>
-py::dict measures(const Held<N>& held) {
-  const auto& m = held.result.measures;
+py::dict measures(const appraisal::Measures<N>& m) {
   py::dict d;
   d["installed_cost_usd"] = to_python(m.installed_cost);
   d["incentives_usd"] = to_python(m.incentives);
@@ -75,8 +74,49 @@ py::dict measures(const Held<N>& held) {
   add("energy_burden_without", m.energy_burden_without);
   add("energy_burden_with", m.energy_burden_with);
   add("extra_help_usd", m.extra_help);
+  add("lasting_simple_payback_years", m.lasting_simple_payback_years);
+  add("lasting_discounted_payback_years", m.lasting_discounted_payback_years);
+  add("internal_rate_of_return", m.internal_rate_of_return);
+  py::list rates;
+  for (const N& rate : m.internal_rates.rates) rates.append(to_python(rate));
+  d["internal_rates"] = rates;
+  d["equivalent_annual_value_usd"] = to_python(m.equivalent_annual_value);
+  add("levelised_cost_of_heat_usd_per_kwh", m.levelised_cost_of_heat);
+  add("break_even_fuel_price_usd_per_unit", m.break_even_fuel_price);
+  add("break_even_installed_cost_usd", m.break_even_installed_cost);
   d["why_none"] = why;
   return d;
+}
+
+/// The measures under every timing convention, by its name.
+template <class N>
+py::dict measures_by_timing(const Held<N>& held) {
+  py::dict d;
+  for (const economics::Timing timing : {economics::Timing::monthly, economics::Timing::mid_year,
+                                         economics::Timing::end_of_year, economics::Timing::start_of_year})
+    d[py::str(std::string(economics::name_of(timing)))] = measures(held.appraiser->measures_under(held.result, timing));
+  return d;
+}
+
+template <class N>
+py::list cost_tests_list(const Held<N>& held) {
+  py::list rows;
+  if (!held.result.cost_tests) return rows;
+  for (std::size_t k = 0; k < economics::cost_test_count; ++k) {
+    const auto& outcome = (*held.result.cost_tests)[k];
+    const bool known = outcome.result.has_value();
+    py::dict row;
+    row["test"] = economics::name_of(static_cast<economics::CostTest>(k));
+    row["title"] = economics::title(static_cast<economics::CostTest>(k));
+    row["discount_rate"] = held.appraiser->program().cost_tests->discount_rates[k];
+    row["benefits_usd"] = known ? to_python(outcome.result->benefits) : py::object(py::none());
+    row["costs_usd"] = known ? to_python(outcome.result->costs) : py::object(py::none());
+    row["net_usd"] = known ? to_python(outcome.result->net) : py::object(py::none());
+    row["ratio"] = known ? to_python(outcome.result->ratio) : py::object(py::none());
+    row["why_none"] = known ? std::string(outcome.result->ratio.why_none) : outcome.why_none;
+    rows.append(row);
+  }
+  return rows;
 }
 
 template <class N>
@@ -219,7 +259,9 @@ py::list cautions_list(const Held<N>& held) {
 template <class N>
 py::object section(const Held<N>& held, const std::string& name) {
   if (name == "summary") return summary(held);
-  if (name == "measures") return measures(held);
+  if (name == "measures") return measures(held.result.measures);
+  if (name == "measures_by_timing") return measures_by_timing(held);
+  if (name == "cost_tests") return cost_tests_list(held);
   if (name == "year") return year(held);
   if (name == "system") return system(held);
   if (name == "incentives") return incentives_list(held);
@@ -227,9 +269,9 @@ py::object section(const Held<N>& held, const std::string& name) {
   if (name == "ledger") return ledger_columns(held);
   if (name == "cautions") return cautions_list(held);
   if (name == "defaults_used") return py::cast(held.result.defaults_used);
-  throw errors::unknown_name(
-      "section", name,
-      {"summary", "measures", "year", "system", "incentives", "loans", "ledger", "cautions", "defaults_used"});
+  throw errors::unknown_name("section", name,
+                             {"summary", "measures", "year", "system", "incentives", "loans", "ledger", "cautions",
+                              "defaults_used", "measures_by_timing", "cost_tests"});
 }
 
 template <class N>

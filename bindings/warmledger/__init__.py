@@ -26,7 +26,7 @@ from .income import income_tiers
 from .offers import evaluate_offers
 from .outputs import save_results
 from .publish import program_report
-from .screening import check, result_columns, screen
+from .screening import check, cost_tests, result_columns, screen
 from .sheet import read_sheet
 
 __version__: str = _core.version
@@ -41,6 +41,7 @@ __all__ = [
     "build_config",
     "check",
     "climate",
+    "cost_tests",
     "data_dir",
     "documentation",
     "economics",

@@ -22,7 +22,19 @@ from .sheet import checked_header, percents, text_of
 if TYPE_CHECKING:
     import pandas as pd
 
-SECTIONS = ("summary", "measures", "year", "system", "incentives", "loans", "ledger", "cautions", "defaults_used")
+SECTIONS = (
+    "summary",
+    "measures",
+    "year",
+    "system",
+    "incentives",
+    "loans",
+    "ledger",
+    "cautions",
+    "defaults_used",
+    "measures_by_timing",
+    "cost_tests",
+)
 MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
 MONTHLY = (
     "mains_c",
@@ -204,6 +216,32 @@ class Appraisal:
     def measures(self) -> Measures:
         values = dict(self._section("measures"))
         return Measures(values, values.pop("why_none"))
+
+    def measures_under(self, timing: str) -> Measures:
+        """The measures under a named timing convention.
+
+        "monthly" is that of `measures`: every month's money at its end. "end_of_year", "mid_year" and "start_of_year"
+        take the sum of each year there, and remaining values at the end of the study. What no timing touches (costs,
+        first-year saving, burdens, and extra_help_usd, which follows the thresholds) is the same under all.
+        """
+        by_timing = self._section("measures_by_timing")
+        if timing not in by_timing:
+            raise error(UnknownName, "is not known", value=repr(timing), allowed=", ".join(by_timing), key="timing")
+        values = dict(by_timing[timing])
+        return Measures(values, values.pop("why_none"))
+
+    @property
+    def cost_tests(self) -> pd.DataFrame:
+        """The five cost tests of the purchase in cash, by name: title, discount_rate, benefits_usd, costs_usd, net_usd,
+        ratio and why_none. No rows where the program file has no [cost_tests].
+
+        Present values on the install date at each test's own rate. wl.economics.cost_test_table() says what enters.
+        """
+        import pandas as pd
+
+        columns = ["test", "title", "discount_rate", "benefits_usd", "costs_usd", "net_usd", "ratio", "why_none"]
+        frame = pd.DataFrame(self._section("cost_tests"), columns=columns)
+        return frame.set_index("test")
 
     @property
     def system(self) -> dict[str, Any]:

@@ -105,9 +105,9 @@ def cost_tests(flows: Mapping[str, Any], rates: float | Mapping[str, float]) -> 
             participant's own rate for "participant", the administrator's for the next three, a lower one for "societal"
 
     Returns for "participant", "administrator", "ratepayer_impact", "total_resource" and "societal" a dict of benefits,
-    costs, net (dollars, present value), ratio and why_none. A rate or an amount that is not allowed takes away the tests
-    that it enters, and no other: their figures are None and why_none says why. Raises UnknownName for a name that is no
-    item or no test.
+    costs, net (dollars, present value), ratio and why_none. A rate or an amount that is not allowed takes away the
+    tests that it enters, and no other: their figures are None and why_none says why. Raises UnknownName for a name that
+    is no item or no test.
     """
     names = list(_core.economics.cost_test_titles())
     if isinstance(rates, Mapping):

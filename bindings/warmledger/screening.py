@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 from . import _core
 from .catalog import PathLike, Program, as_program
-from .errors import Contradiction, UnknownColumnWarning, UnknownName, ValueOutOfRange, error
+from .errors import Contradiction, MissingValue, UnknownColumnWarning, UnknownName, ValueOutOfRange, error
 from .sheet import Sheet, read
 
 if TYPE_CHECKING:
@@ -171,6 +171,77 @@ def unknown_column_messages(screened: dict[str, Any], file: str, kept: Iterable[
 def result_columns() -> list[dict[str, Any]]:
     """The columns of a result: name, kind, unit, decimals, meaning."""
     return _core.screening.result_columns()
+
+
+def cost_tests(results: pd.DataFrame, *, fixed_administration_usd: float = 0.0) -> pd.DataFrame:
+    """The five cost tests of a program, added up over a screened sheet.
+
+    results                   what `screen` returned for a program file with [cost_tests], or the rows of it that would
+                              take part, for example results[results["decision"] == "pays in cash"]
+    fixed_administration_usd  cost of running the program whatever the number of households, 0 or more, on the install
+                              date; it enters where wl.economics.cost_test_table() lets administration enter
+
+    One row a test, by name: title, households (that have a result), without_result (that have none), benefits_usd,
+    costs_usd, net_usd, ratio and reason. What has no value is pandas.NA, and reason says why. A household without a
+    result, or a bad row, is left out of the sums, counted, and told in reason. Raises MissingValue for a frame without
+    the columns, ValueOutOfRange for a cost below 0.
+    """
+    import pandas as pd
+
+    if not 0 <= fixed_administration_usd <= 1e12:
+        raise error(
+            ValueOutOfRange,
+            "is out of range",
+            value=str(fixed_administration_usd),
+            allowed="0 to 1e12 dollars",
+            key="fixed_administration_usd",
+        )
+    table = {row["item"]: row for row in _core.economics.cost_test_table()}
+    rows = []
+    for test, title in _core.economics.cost_test_titles().items():
+        names = (f"{test}_test_benefits_usd", f"{test}_test_costs_usd")
+        for name in names:
+            if name not in getattr(results, "columns", ()):
+                raise error(MissingValue, "is missing", allowed="a frame that screen() returned", key=name)
+        known = results[names[0]].notna() & results[names[1]].notna()
+        count, without = int(known.sum()), int((~known).sum())
+        row: dict[str, Any] = {"test": test, "title": title, "households": count, "without_result": without}
+        reasons = []
+        if count:
+            benefits, costs = (float(results.loc[known, name].astype(float).sum()) for name in names)
+            if table["administration"][test] == "cost":
+                costs += fixed_administration_usd
+            row |= {"benefits_usd": benefits, "costs_usd": costs, "net_usd": benefits - costs}
+            if costs > 0:
+                row["ratio"] = benefits / costs
+            else:
+                reasons.append("there are no costs to compare benefits with")
+        elif not without:
+            reasons.append("there are no households")
+        if without:
+            reasons.append(
+                f"{without} of {count + without} households have no result and are left out, "
+                f"the first because {_reason_of(results[~known], title)}"
+            )
+        if reasons:
+            row["reason"] = "; ".join(reasons)
+        rows.append(row)
+    columns = ["title", "households", "without_result", "benefits_usd", "costs_usd", "net_usd", "ratio", "reason"]
+    frame = pd.DataFrame(rows).set_index("test").reindex(columns=columns)
+    for name in columns[3:7]:
+        frame[name] = frame[name].astype("Float64")
+    frame["reason"] = frame["reason"].astype("string")
+    return frame
+
+
+def _reason_of(without: pd.DataFrame, title: str) -> str:
+    """Why the first of these households has no result of a test."""
+    if without["decision"].iloc[0] == "bad row":
+        return "its row is bad"
+    for part in str(without["cost_tests_none"].iloc[0]).split("; "):
+        if part.startswith(f"{title}: "):
+            return part.removeprefix(f"{title}: ")
+    return "the program file has no [cost_tests]"
 
 
 @contextlib.contextmanager

@@ -79,7 +79,7 @@ Appraisal<N> appraise_package(const Household& household, std::size_t index, con
   stack.work_out(claim, program.income, a.incentives);
   for (const incentives::Outcome& outcome : a.incentives) {
     for (const incentives::Payment& payment : outcome.payments) {
-      a.plan.awards.push_back({payment.date, payment.usd, stack.rules()[outcome.rule].title});
+      a.plan.awards.push_back({payment.date, payment.usd, stack.rules()[outcome.rule].title, outcome.rule});
     }
   }
 
@@ -140,6 +140,7 @@ std::vector<Attempt<N>> Appraiser::appraise_many(std::span<const Household* cons
               ? hotwater::cautions(best->system, best->demand, best->heater, *best->simulated, *best->climate)
               : hotwater::cautions(best->system, best->demand, best->heater, best->year, *best->climate);
       measure_more(*best, *program_);
+      if (program_->cost_tests) best->cost_tests = cost_tests(*best, *program_, stack_, *catalog_);
       decide(*best, *program_);
       attempts[h].appraisal = std::move(best);
     } catch (const errors::Error&) {

@@ -1,6 +1,7 @@
 // Appraisal: one household in full: its system, year, incentives, ledger, measures, loans, decision and cautions.
 #pragma once
 
+#include <array>
 #include <exception>
 #include <memory>
 #include <optional>
@@ -13,6 +14,7 @@
 #include "warmledger/catalog/catalog.hpp"
 #include "warmledger/catalog/household.hpp"
 #include "warmledger/catalog/program.hpp"
+#include "warmledger/economics/cost_tests.hpp"
 #include "warmledger/economics/internal_rate.hpp"
 #include "warmledger/economics/measures.hpp"
 #include "warmledger/economics/more_measures.hpp"
@@ -116,6 +118,8 @@ struct Appraisal {
   std::vector<hotwater::Caution> cautions;
   std::vector<std::string> defaults_used;  ///< everything that was assumed, "what = value (why)"
   hotwater::Plant plant;                   ///< the rest of what was simulated
+  /// In the order of economics::CostTest; none where the program asks for no tests.
+  std::optional<std::array<economics::CostTestOutcome<N>, economics::cost_test_count>> cost_tests;
 };
 
 /// A household's appraisal, or the error that kept it from one.

@@ -175,25 +175,6 @@ void discount(const ledger::Ledger<N>& book, const Convention<N>& convention, co
       N(program.nominal_discount_rate), m.savings_to_investment, program.study_years);
 }
 
-/// Bills of the existing fuel, with minus without: what changes in proportion to its price.
-template <class N>
-std::vector<N> bills_of_existing_fuel(const Appraisal<N>& a) {
-  std::vector<N> bills = a.ledger.difference(Category::fuel);
-  const prices::Fuel fuel = a.plan.fuel_without.fuel;
-  if (a.plan.fuel_with.fuel != fuel) {
-    // While the system lives the with world burns another fuel; after that, what the without world burns.
-    const std::vector<N> without = a.ledger.flows(ledger::World::without, Category::fuel);
-    const int served = std::min(a.plan.study_years, a.plan.system_life_years) * 12;
-    for (std::size_t month = 0; month < bills.size(); ++month)
-      bills[month] = static_cast<int>(month) <= served ? N(-without[month]) : N(0);
-  }
-  if (fuel == prices::Fuel::electricity) {
-    const std::vector<N> pump = a.ledger.difference(Category::pump_electricity);
-    for (std::size_t month = 0; month < bills.size(); ++month) bills[month] += pump[month];
-  }
-  return bills;
-}
-
 /// Sold units of the existing fuel that are saved in year 1.
 template <class N>
 double units_saved(const Appraisal<N>& a) {
@@ -209,9 +190,10 @@ double units_saved(const Appraisal<N>& a) {
 
 template <class N>
 Measure<N> break_even_fuel_price(const Appraisal<N>& a, const Convention<N>& convention, const N& net_savings) {
-  const std::vector<N> bills = bills_of_existing_fuel(a);
+  // What changes in proportion to the price of the existing fuel.
+  const std::vector<N> bills = bills_by_fuel(a)[static_cast<std::size_t>(a.plan.fuel_without.fuel)];
   const double units = units_saved(a);
-  if (units <= 0) return {std::nullopt, "no fuel is saved in year 1"};
+  if (units <= 0 || bills.empty()) return {std::nullopt, "no fuel is saved in year 1"};
   const N price = N(sum(std::span<const N>(bills).subspan(1, 12)) / N(units));
   if (price <= N(0)) return {std::nullopt, "the fuel saved costs nothing in year 1"};
   // At twice the price the bills, and so their part of the net savings, are twice what they are.
@@ -324,9 +306,34 @@ Measures<N> Appraiser::measures_under(const Appraisal<N>& a, economics::Timing t
   return m;
 }
 
-#define WARMLEDGER_INSTANTIATE(N)                                                              \
-  template Measures<N> measure<N>(const ledger::Ledger<N>&, const Household&, const Program&); \
-  template void measure_more<N>(Appraisal<N>&, const Program&);                                \
+template <class N>
+std::array<std::vector<N>, prices::fuel_count> bills_by_fuel(const Appraisal<N>& a) {
+  std::array<std::vector<N>, prices::fuel_count> bills;
+  const auto add = [&bills](prices::Fuel fuel, const std::vector<N>& flows) {
+    std::vector<N>& sums = bills[static_cast<std::size_t>(fuel)];
+    if (sums.empty()) sums.assign(flows.size(), N(0));
+    for (std::size_t month = 0; month < flows.size(); ++month) sums[month] += flows[month];
+  };
+  std::vector<N> fuel = a.ledger.difference(Category::fuel);
+  if (a.plan.fuel_with.fuel != a.plan.fuel_without.fuel) {
+    // While the system lives the with world burns another fuel; after that, what the without world burns.
+    std::vector<N> existing = a.ledger.flows(ledger::World::without, Category::fuel);
+    const int served = std::min(a.plan.study_years, a.plan.system_life_years) * 12;
+    for (std::size_t month = 0; month < existing.size(); ++month) {
+      existing[month] = static_cast<int>(month) <= served ? N(-existing[month]) : fuel[month];
+      fuel[month] -= existing[month];
+    }
+    add(a.plan.fuel_without.fuel, existing);
+  }
+  add(a.plan.fuel_with.fuel, fuel);
+  add(a.plan.pump.fuel, a.ledger.difference(Category::pump_electricity));
+  return bills;
+}
+
+#define WARMLEDGER_INSTANTIATE(N)                                                                \
+  template Measures<N> measure<N>(const ledger::Ledger<N>&, const Household&, const Program&);   \
+  template std::array<std::vector<N>, prices::fuel_count> bills_by_fuel<N>(const Appraisal<N>&); \
+  template void measure_more<N>(Appraisal<N>&, const Program&);                                  \
   template Measures<N> Appraiser::measures_under<N>(const Appraisal<N>&, economics::Timing) const;
 WARMLEDGER_INSTANTIATE(double)
 WARMLEDGER_INSTANTIATE(Decimal)

@@ -1,6 +1,7 @@
 // The parts of an appraisal, one source file a subject. Inside this room only.
 #pragma once
 
+#include <array>
 #include <vector>
 
 #include "warmledger/appraisal/appraisal.hpp"
@@ -25,6 +26,17 @@ template <class N>
 /// chosen only, because nothing is chosen by them.
 template <class N>
 void measure_more(Appraisal<N>& appraisal, const catalog::Program& program);
+
+/// Bills with minus without by fuel, indexed by prices::Fuel; empty for a fuel that neither world buys. Together they
+/// are the ledger's fuel and pump electricity.
+template <class N>
+[[nodiscard]] std::array<std::vector<N>, prices::fuel_count> bills_by_fuel(const Appraisal<N>& appraisal);
+
+/// The five cost tests of the purchase in cash, from Program::cost_tests, which must be there.
+template <class N>
+[[nodiscard]] std::array<economics::CostTestOutcome<N>, economics::cost_test_count> cost_tests(
+    const Appraisal<N>& appraisal, const catalog::Program& program, const incentives::Stack& stack,
+    const catalog::Catalog& catalog);
 
 /// The purchase with each of the program's loans; none when nothing is due at install.
 template <class N>

@@ -27,7 +27,7 @@ Program parse_checked(std::string_view content, const std::string& file, const C
   const toml::table root = parse_toml(content, file);
   const Section top(&root, "", file,
                     {"economics", "prices", "income", "place", "package", "incentive", "loan", "decision",
-                     "suitability", "heater", "pool", "as_if", "tax"});
+                     "suitability", "heater", "cost_tests", "pool", "as_if", "tax"});
   Program program;
   program.title = top.text_of("title");
   program.note = top.text_of("note");
@@ -94,6 +94,7 @@ Program parse_checked(std::string_view content, const std::string& file, const C
   const Section heater(top.table("heater"), "heater", file);
   program.heater_life_years = heater.number_of("life_years");
   program.heater_replacement_usd = heater.number_of("replacement_usd");
+  read_cost_tests(top, program);
 
   located(file, 0, [&] { check(program); });
   return program;

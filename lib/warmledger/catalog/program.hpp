@@ -11,6 +11,7 @@
 
 #include "warmledger/catalog/catalog.hpp"
 #include "warmledger/dates/dates.hpp"
+#include "warmledger/economics/cost_tests.hpp"
 #include "warmledger/hotwater/simulation.hpp"
 #include "warmledger/hotwater/system.hpp"
 #include "warmledger/incentives/income.hpp"
@@ -64,6 +65,24 @@ struct SuitabilityRules {
   bool renters_served = false;         ///< a renter needs the owner's consent, and the owner pays
 };
 
+/// What the cost tests of a program need (economics/cost_tests.hpp). What is not given is not guessed: a test that
+/// needs it has no result, and says so.
+struct CostTestRules {
+  /// Of a sold unit of a fuel, in dollars of year 1.
+  struct Supply {
+    std::optional<double> avoided_usd_per_unit;  ///< what a unit not supplied saves its supplier
+    std::string source;
+    double yearly_escalation = 0;     ///< nominal, of both amounts
+    double outside_usd_per_unit = 0;  ///< good to people outside the deal of a unit not used, beyond CO2
+  };
+  std::array<Supply, prices::fuel_count> supply{};                  ///< indexed by Fuel
+  double administration_usd_per_household = 0;                      ///< on the install date
+  std::array<double, economics::cost_test_count> discount_rates{};  ///< yearly, nominal, in the order of CostTest
+  double co2_usd_per_tonne = 0;                                     ///< damage of a metric ton in year 1
+  std::string co2_source;
+  double co2_yearly_escalation = 0;  ///< nominal
+};
+
 struct Program {
   std::string title;
   std::string note;  ///< shown in every output, for example that the county is invented
@@ -84,7 +103,8 @@ struct Program {
   double heater_life_years = 13;  ///< age at which an existing heater is replaced, in both worlds
   double heater_replacement_usd = 1500;
   incentives::TaxRules tax;
-  std::vector<incentives::Pool> pools;  ///< money that runs out, in the order in which it is spent
+  std::vector<incentives::Pool> pools;      ///< money that runs out, in the order in which it is spent
+  std::optional<CostTestRules> cost_tests;  ///< none: no tests are asked for
 };
 
 /// Reads a program file. Every key is checked: an unknown key, a wrong type, a value out of range, an unknown name or

@@ -86,6 +86,7 @@ void check(const Program& program) {
   in_range("suitability", "least_occupants_for_glycol", program.suitability.least_occupants_for_glycol);
   in_range("heater", "life_years", program.heater_life_years);
   in_range("heater", "replacement_usd", program.heater_replacement_usd);
+  if (program.cost_tests) check(*program.cost_tests);
 }
 
 }  // namespace warmledger::catalog

@@ -17,6 +17,20 @@ namespace {
 constexpr std::string_view none = "none";
 constexpr std::string_view any_text = "text on one line";
 constexpr std::string_view fuel_words = "electricity, natural_gas, propane, heating_oil";
+constexpr std::string_view administrator_default = "administrator_discount_rate";
+constexpr std::string_view avoided_meaning =
+    "What a unit not supplied saves its supplier in year 1: energy, capacity, transmission and distribution. Without "
+    "it "
+    "no test but the participant's has a result for households that save or use more of this fuel";
+constexpr std::string_view outside_meaning =
+    "Good to people outside the deal of a unit not used, beyond CO2 (cleaner air, say), in the societal test";
+constexpr std::string_view supply_source_default = "required with avoided_usd_per_unit or outside_usd_per_unit";
+constexpr std::string_view supply_source_meaning = "Where these amounts are from";
+constexpr std::string_view supply_nominal_meaning =
+    "Yearly rise of both amounts in money of the day; not beside real_escalation";
+constexpr std::string_view supply_real_meaning =
+    "Yearly rise of both amounts above inflation; not beside "
+    "nominal_escalation";
 constexpr std::string_view one_amount =
     "exactly one of flat_usd, share_of_cost, usd_per_ft2, usd_per_first_year_kwh, usd_per_first_year_therm, "
     "share_of_tax, to_yearly_rate";
@@ -320,6 +334,58 @@ constexpr std::array all_specs{
          "Age at which an existing heater is replaced, with solar and without"},
     Spec{"heater", "replacement_usd", number, 0, 1e5, "US dollars", "1500",
          "Cost of that replacement, in dollars of the install date"},
+
+    Spec{"cost_tests", "administration_usd_per_household", number, 0, 1e6, "US dollars", "0",
+         "Cost of running the program for each household served, on the install date"},
+    Spec{"cost_tests", "participant_discount_rate", number, -0.5, 1, share, "the nominal discount rate",
+         "Nominal yearly discount rate of the participant test"},
+    Spec{"cost_tests", "administrator_discount_rate", number, -0.5, 1, share, "the nominal discount rate",
+         "Nominal yearly discount rate of the program administrator test"},
+    Spec{"cost_tests", "ratepayer_discount_rate", number, -0.5, 1, share, administrator_default,
+         "Nominal yearly discount rate of the ratepayer impact test"},
+    Spec{"cost_tests", "total_resource_discount_rate", number, -0.5, 1, share, administrator_default,
+         "Nominal yearly discount rate of the total resource cost test"},
+    Spec{"cost_tests", "societal_discount_rate", number, -0.5, 1, share, administrator_default,
+         "Nominal yearly discount rate of the societal test; usually lower than the others"},
+    Spec{"cost_tests", "co2_usd_per_tonne", number, 0, 1e5, "US dollars per metric ton", none,
+         "Damage of carbon dioxide released in year 1, in the societal test; without it CO2 counts nothing"},
+    Spec{"cost_tests", "co2_source", text, 0, 0, any_text, "required with co2_usd_per_tonne",
+         "Where the price of CO2 is from"},
+    Spec{"cost_tests", "co2_nominal_escalation", number, -0.5, 1, share, escalation_default,
+         "Yearly rise of the price of CO2 in money of the day; not beside co2_real_escalation"},
+    Spec{"cost_tests", "co2_real_escalation", number, -0.5, 1, share, escalation_default,
+         "Yearly rise of the price of CO2 above inflation; not beside co2_nominal_escalation"},
+    Spec{"cost_tests.electricity", "avoided_usd_per_unit", number, 0, 100, "US dollars per kWh", none, avoided_meaning},
+    Spec{"cost_tests.electricity", "outside_usd_per_unit", number, -100, 100, "US dollars per kWh", "0",
+         outside_meaning},
+    Spec{"cost_tests.electricity", "source", text, 0, 0, any_text, supply_source_default, supply_source_meaning},
+    Spec{"cost_tests.electricity", "nominal_escalation", number, -0.5, 1, share, escalation_default,
+         supply_nominal_meaning},
+    Spec{"cost_tests.electricity", "real_escalation", number, -0.5, 1, share, escalation_default, supply_real_meaning},
+    Spec{"cost_tests.natural_gas", "avoided_usd_per_unit", number, 0, 100, "US dollars per therm", none,
+         avoided_meaning},
+    Spec{"cost_tests.natural_gas", "outside_usd_per_unit", number, -100, 100, "US dollars per therm", "0",
+         outside_meaning},
+    Spec{"cost_tests.natural_gas", "source", text, 0, 0, any_text, supply_source_default, supply_source_meaning},
+    Spec{"cost_tests.natural_gas", "nominal_escalation", number, -0.5, 1, share, escalation_default,
+         supply_nominal_meaning},
+    Spec{"cost_tests.natural_gas", "real_escalation", number, -0.5, 1, share, escalation_default, supply_real_meaning},
+    Spec{"cost_tests.propane", "avoided_usd_per_unit", number, 0, 100, "US dollars per US gallon", none,
+         avoided_meaning},
+    Spec{"cost_tests.propane", "outside_usd_per_unit", number, -100, 100, "US dollars per US gallon", "0",
+         outside_meaning},
+    Spec{"cost_tests.propane", "source", text, 0, 0, any_text, supply_source_default, supply_source_meaning},
+    Spec{"cost_tests.propane", "nominal_escalation", number, -0.5, 1, share, escalation_default,
+         supply_nominal_meaning},
+    Spec{"cost_tests.propane", "real_escalation", number, -0.5, 1, share, escalation_default, supply_real_meaning},
+    Spec{"cost_tests.heating_oil", "avoided_usd_per_unit", number, 0, 100, "US dollars per US gallon", none,
+         avoided_meaning},
+    Spec{"cost_tests.heating_oil", "outside_usd_per_unit", number, -100, 100, "US dollars per US gallon", "0",
+         outside_meaning},
+    Spec{"cost_tests.heating_oil", "source", text, 0, 0, any_text, supply_source_default, supply_source_meaning},
+    Spec{"cost_tests.heating_oil", "nominal_escalation", number, -0.5, 1, share, escalation_default,
+         supply_nominal_meaning},
+    Spec{"cost_tests.heating_oil", "real_escalation", number, -0.5, 1, share, escalation_default, supply_real_meaning},
 };
 
 }  // namespace

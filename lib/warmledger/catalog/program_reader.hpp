@@ -42,6 +42,9 @@ void read_incentives(const Section& top, const Catalog& catalog, Program& progra
 
 [[nodiscard]] Package read_package(const Section& section, const Catalog& catalog);
 [[nodiscard]] loans::LoanTerms read_loan(const Section& section);
+void read_cost_tests(const Section& top, Program& program);
+/// Throws as check(Program) does. Discount rates are left to the tests: a wrong one takes away its own test only.
+void check(const CostTestRules& rules);
 void read_prices(const Section& top, Program& program);
 void read_income(const Section& top, const Catalog& catalog, Program& program);
 

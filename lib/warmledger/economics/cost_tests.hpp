@@ -3,7 +3,9 @@
 //
 // Status of the table: the costs and benefits of the total resource and administrator tests were read in commission
 // decisions that quote or describe the manual; the participant and ratepayer columns and the societal column beyond
-// "total resource with outside effects" are from memory.
+// "total resource with outside effects" are from memory. Two items are readings of ours: money to the participant from
+// outside the program is treated as the manual treats a tax credit, and a rebate of a utility that does not run the
+// program as a cost of its ratepayers alone.
 #pragma once
 
 #include <array>
@@ -23,19 +25,21 @@ inline constexpr std::size_t cost_test_count = 5;
 
 /// What a program does to money. Amounts are present values in dollars, zero or more.
 enum class CostItem {
-  avoided_supply,    ///< energy, capacity, transmission and distribution the utility need not supply
-  bill_reduction,    ///< what the participant no longer pays; lost revenue of the utility
-  bill_increase,     ///< what the participant pays more, for a fuel used more; revenue of the utility
-  incentive,         ///< rebate from the program to the participant
-  tax_credit,        ///< from a government, or anybody else outside the program, to the participant
-  administration,    ///< running the program
-  participant_cost,  ///< equipment, installation, upkeep and removal less salvage, before incentive and credit
-  increased_supply,  ///< supply of a fuel used more
-  outside_benefit,   ///< good to people outside the deal (cleaner air, say)
-  outside_cost,      ///< harm to people outside the deal
-  avoided_equipment  ///< equipment and upkeep that the participant need not buy, where that is more than what is bought
+  avoided_supply,     ///< energy, capacity, transmission and distribution the utility need not supply
+  bill_reduction,     ///< what the participant no longer pays; lost revenue of the utility
+  bill_increase,      ///< what the participant pays more, for a fuel used more; revenue of the utility
+  incentive,          ///< rebate from the program to the participant
+  tax_credit,         ///< from a government, or anybody else outside the program, to the participant
+  administration,     ///< running the program
+  participant_cost,   ///< equipment, installation, upkeep and removal less salvage, before incentive and credit
+  increased_supply,   ///< supply of a fuel used more
+  outside_benefit,    ///< good to people outside the deal (cleaner air, say)
+  outside_cost,       ///< harm to people outside the deal
+  avoided_equipment,  ///< equipment and upkeep that the participant need not buy, where that is more than what is
+                      ///< bought
+  utility_rebate      ///< from a utility that does not run the program, to the participant: its ratepayers bear it
 };
-inline constexpr std::size_t cost_item_count = 11;
+inline constexpr std::size_t cost_item_count = 12;
 
 /// How an item enters a test.
 enum class Entry {
@@ -99,6 +103,10 @@ inline constexpr std::array<CostTestRow, cost_item_count> cost_test_rows{{
      "avoided_equipment",
      "Participant equipment not bought",
      {Entry::benefit, Entry::none, Entry::none, Entry::benefit, Entry::benefit}},
+    {CostItem::utility_rebate,
+     "utility_rebate",
+     "Rebate of a utility, not the program's",
+     {Entry::benefit, Entry::none, Entry::cost, Entry::none, Entry::none}},
 }};
 
 /// "participant", "administrator", "ratepayer_impact", "total_resource", "societal".

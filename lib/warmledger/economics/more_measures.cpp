@@ -144,6 +144,7 @@ template <class N>
 Measure<N> modified_internal_rate_of_return(std::span<const N> flows, const N& finance_rate, const N& reinvest_rate) {
   using boost::multiprecision::exp, boost::multiprecision::log;
   using std::exp, std::log;
+  require_flows(flows);
   std::vector<N> received;
   std::vector<N> paid;
   for (const N& flow : flows) {

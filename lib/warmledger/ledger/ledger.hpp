@@ -158,6 +158,7 @@ struct Award {
   dates::Date date{};
   double usd = 0;  ///< whole cents
   std::string reason;
+  std::size_t rule = 0;  ///< whose payment it is, among the rules that were worked out
 };
 
 /// Everything the two worlds need, with nothing left to look up. Energies are of the calendar months.

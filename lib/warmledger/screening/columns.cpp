@@ -34,6 +34,7 @@ std::optional<double> from_simulation(const Appraiser&, const Row& row) {
 }
 
 using M = appraisal::Measures<double>;
+using T = economics::CostTestResult<double>;
 
 template <auto Member>
 std::optional<double> amount(const Appraiser&, const Row& row) {
@@ -61,6 +62,14 @@ template <auto Member>
 std::optional<double> of_best_loan(const Appraiser&, const Row& row) {
   const auto* loan = best_loan(row);
   return loan ? std::optional(loan->*Member) : std::nullopt;
+}
+
+/// An amount of a cost test; none where the program asks for no tests or the test has no result.
+template <economics::CostTest Test, auto Member>
+std::optional<double> of_cost_test(const Appraiser&, const Row& row) {
+  if (!row.appraisal || !row.appraisal->cost_tests) return std::nullopt;
+  const auto& result = (*row.appraisal->cost_tests)[static_cast<std::size_t>(Test)].result;
+  return result ? std::optional((*result).*Member) : std::nullopt;
 }
 
 std::string joined(const std::vector<std::string>& parts) {
@@ -119,6 +128,21 @@ std::string cautions_text(const Appraiser&, const Row& row) {
   return fmt::format("{}", fmt::join(parts, " | "));
 }
 
+std::string cost_tests_text(const Appraiser&, const Row& row) {
+  if (!row.appraisal || !row.appraisal->cost_tests) return {};
+  std::vector<std::string> parts;
+  for (std::size_t k = 0; k < economics::cost_test_count; ++k) {
+    const auto& outcome = (*row.appraisal->cost_tests)[k];
+    const std::string_view title = economics::title(static_cast<economics::CostTest>(k));
+    if (!outcome.result) {
+      parts.push_back(fmt::format("{}: {}", title, outcome.why_none));
+    } else if (!outcome.result->ratio.value) {
+      parts.push_back(fmt::format("{}, ratio: {}", title, outcome.result->ratio.why_none));
+    }
+  }
+  return joined(parts);
+}
+
 std::string payback_text(const Appraiser&, const Row& row) {
   if (!row.appraisal) return {};
   std::vector<std::string> parts;
@@ -130,6 +154,17 @@ std::string payback_text(const Appraiser&, const Row& row) {
   add("discounted payback", m.discounted_payback_years);
   add("savings-to-investment ratio", m.savings_to_investment);
   add("adjusted internal rate of return", m.adjusted_internal_rate_of_return);
+  add("lasting simple payback", m.lasting_simple_payback_years);
+  add("lasting discounted payback", m.lasting_discounted_payback_years);
+  add("internal rate of return", m.internal_rate_of_return);
+  if (m.internal_rates.rates.size() > 1) {
+    std::vector<std::string> rates;
+    for (const double rate : m.internal_rates.rates) rates.push_back(fmt::format("{:.2f} %", rate * 100));
+    parts.back() += fmt::format(" ({})", fmt::join(rates, ", "));
+  }
+  add("levelised cost of heat", m.levelised_cost_of_heat);
+  add("break-even fuel price", m.break_even_fuel_price);
+  add("break-even installed cost", m.break_even_installed_cost);
   add("water heating burden", m.water_heating_burden_without);
   add("energy burden", m.energy_burden_without);
   add("extra help", m.extra_help);
@@ -252,6 +287,28 @@ std::span<const ResultColumn> table() {
       ResultColumn{"adjusted_irr_pct", number, "% a year, nominal", 2,
                    "Adjusted internal rate of return (10 CFR 436.22), savings reinvested at the discount rate",
                    percent<&M::adjusted_internal_rate_of_return>, no_text},
+      ResultColumn{"internal_rate_of_return_pct", number, "% a year, nominal", 2,
+                   "Rate at which net savings are zero, where there is exactly one; none or several are told in "
+                   "measures_none",
+                   percent<&M::internal_rate_of_return>, no_text},
+      ResultColumn{"lasting_simple_payback_years", number, "years", 1,
+                   "Until the running sum of simple_payback_years is zero or more and never again below",
+                   measure<&M::lasting_simple_payback_years>, no_text},
+      ResultColumn{"lasting_discounted_payback_years", number, "years", 1,
+                   "The same with each month discounted to the install date",
+                   measure<&M::lasting_discounted_payback_years>, no_text},
+      ResultColumn{"equivalent_annual_value_usd", number, "US dollars a year", 2,
+                   "Net savings as an even amount at the end of each year of the study",
+                   amount<&M::equivalent_annual_value>, no_text},
+      ResultColumn{"levelised_cost_of_heat_usd_per_kwh", number, "US dollars per kWh of solar heat", 4,
+                   "Present value of the extra investment, upkeep and pump electricity over that of the solar heat",
+                   measure<&M::levelised_cost_of_heat>, no_text},
+      ResultColumn{"break_even_fuel_price_usd", number, "US dollars per sold unit of the existing fuel", 4,
+                   "Price in year 1 at which net savings are zero, all else unchanged",
+                   measure<&M::break_even_fuel_price>, no_text},
+      ResultColumn{"break_even_installed_cost_usd", number, "US dollars", 2,
+                   "Installed cost at which net savings are zero, incentives unchanged in dollars",
+                   measure<&M::break_even_installed_cost>, no_text},
       ResultColumn{"life_cycle_cost_without_usd", number, "US dollars, present value", 2,
                    "Of water heating over the study, without the system", amount<&M::life_cycle_cost_without>, no_text},
       ResultColumn{"life_cycle_cost_with_usd", number, "US dollars, present value", 2,
@@ -308,6 +365,36 @@ std::span<const ResultColumn> table() {
                    percent<&M::energy_burden_without>, no_text},
       ResultColumn{"energy_burden_with_pct", number, "% of income", 2, "The same less the first-year saving",
                    percent<&M::energy_burden_with>, no_text},
+      ResultColumn{"participant_test_benefits_usd", number, "US dollars, present value", 2,
+                   "Benefits of the participant test, where the program file has [cost_tests]",
+                   of_cost_test<economics::CostTest::participant, &T::benefits>, no_text},
+      ResultColumn{"participant_test_costs_usd", number, "US dollars, present value", 2,
+                   "Costs of the participant test", of_cost_test<economics::CostTest::participant, &T::costs>, no_text},
+      ResultColumn{"administrator_test_benefits_usd", number, "US dollars, present value", 2,
+                   "Benefits of the program administrator test, where the program file has [cost_tests]",
+                   of_cost_test<economics::CostTest::administrator, &T::benefits>, no_text},
+      ResultColumn{"administrator_test_costs_usd", number, "US dollars, present value", 2,
+                   "Costs of the program administrator test",
+                   of_cost_test<economics::CostTest::administrator, &T::costs>, no_text},
+      ResultColumn{"ratepayer_impact_test_benefits_usd", number, "US dollars, present value", 2,
+                   "Benefits of the ratepayer impact test, where the program file has [cost_tests]",
+                   of_cost_test<economics::CostTest::ratepayer_impact, &T::benefits>, no_text},
+      ResultColumn{"ratepayer_impact_test_costs_usd", number, "US dollars, present value", 2,
+                   "Costs of the ratepayer impact test", of_cost_test<economics::CostTest::ratepayer_impact, &T::costs>,
+                   no_text},
+      ResultColumn{"total_resource_test_benefits_usd", number, "US dollars, present value", 2,
+                   "Benefits of the total resource cost test, where the program file has [cost_tests]",
+                   of_cost_test<economics::CostTest::total_resource, &T::benefits>, no_text},
+      ResultColumn{"total_resource_test_costs_usd", number, "US dollars, present value", 2,
+                   "Costs of the total resource cost test",
+                   of_cost_test<economics::CostTest::total_resource, &T::costs>, no_text},
+      ResultColumn{"societal_test_benefits_usd", number, "US dollars, present value", 2,
+                   "Benefits of the societal test, where the program file has [cost_tests]",
+                   of_cost_test<economics::CostTest::societal, &T::benefits>, no_text},
+      ResultColumn{"societal_test_costs_usd", number, "US dollars, present value", 2, "Costs of the societal test",
+                   of_cost_test<economics::CostTest::societal, &T::costs>, no_text},
+      ResultColumn{"cost_tests_none", text, "", 0, "Cost tests that have no result or no ratio, and why", no_number,
+                   cost_tests_text},
       ResultColumn{"measures_none", text, "", 0, "Measures that have no value, and why", no_number, payback_text},
       ResultColumn{"cautions", text, "", 0,
                    "What can hurt a person or a house. Local codes and licensed practice decide", no_number,
