@@ -67,6 +67,8 @@ class Measures(Mapping[str, Any]):
 
     def __init__(self, values: Mapping[str, Any], why_none: Mapping[str, str]) -> None:
         self._values = dict(values)
+        self.internal_rates: list[Any] = list(self._values.pop("internal_rates", []))
+        """every internal rate of return a year; where it is not one, why_none["internal_rate_of_return"] says why"""
         self.why_none = dict(why_none)
 
     def __getitem__(self, name: str) -> Any:

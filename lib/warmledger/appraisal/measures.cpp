@@ -199,8 +199,10 @@ Measure<N> break_even_fuel_price(const Appraisal<N>& a, const Convention<N>& con
   // At twice the price the bills, and so their part of the net savings, are twice what they are.
   const Measure<N> found =
       economics::break_even(price, net_savings, N(price * N(2)), N(net_savings + convention.present(bills)));
-  if (found.value && *found.value < N(0)) return {std::nullopt, "net savings are positive even if the fuel is free"};
-  return found;
+  if (!found.value) return found;
+  // What rounding leaves around zero is zero in both number types.
+  if (*found.value < N(-1e-9)) return {std::nullopt, "net savings are positive even if the fuel is free"};
+  return {std::max(*found.value, N(0)), {}};
 }
 
 template <class N>
@@ -219,7 +221,7 @@ Measure<N> break_even_installed_cost(const Appraisal<N>& a, const Convention<N>&
   const N cost = N(a.plan.installed_cost_usd);
   const Measure<N> found =
       economics::break_even(cost, net_savings, N(cost + N(dearer.installed_cost_usd)), N(net_savings + change));
-  if (found.value && *found.value < a.measures.incentives)
+  if (found.value && *found.value < N(a.measures.incentives - N(1e-6)))
     return {std::nullopt, "net savings are negative even if incentives pay the whole cost"};
   return found;
 }
