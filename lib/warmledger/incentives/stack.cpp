@@ -1,25 +1,48 @@
 #include "warmledger/incentives/stack.hpp"
 
 #include <algorithm>
-#include <cmath>
 #include <map>
 #include <tuple>
 
 #include <fmt/format.h>
 
 #include "warmledger/errors/errors.hpp"
-#include "warmledger/money/money.hpp"
-#include "warmledger/units/units.hpp"
 
 namespace warmledger::incentives {
 
-Stack::Stack(std::vector<Rule> rules) {
-  // Rebates first; then credits, those that can wait least first, so that none lapses for one that could be carried on.
+namespace {
+
+constexpr long most_combinations = 100000;
+
+int turn(Kind kind) {
+  return kind == Kind::credit ? 2 : kind == Kind::deduction ? 1 : 0;
+}
+
+template <class T>
+bool holds(const std::vector<T>& list, const T& item) {
+  return std::find(list.begin(), list.end(), item) != list.end();
+}
+
+/// Whether `other`'s amount comes off the base of `rule`, by what the rules say and the program's choices.
+bool lowers(const Rule& other, const Rule& rule, const TaxRules& taxes) {
+  if (other.id == rule.id) return false;
+  if (other.treatment == Treatment::excluded_subsidy && rule.kind == Kind::credit && !taxes.subsidies_lower_credit_base)
+    return false;
+  if (taxes.state_credits_lower_credit_base && other.kind == Kind::credit && other.tax != Tax::federal &&
+      rule.kind == Kind::credit && rule.tax == Tax::federal)
+    return true;
+  return holds(rule.base_less, other.id) || holds(rule.base_less_kinds, other.kind) ||
+         (other.treatment != Treatment::none && holds(rule.base_less_treatments, other.treatment));
+}
+
+}  // namespace
+
+Stack::Stack(std::vector<Rule> rules, TaxRules taxes, std::span<const Pool> pools) : taxes_(taxes) {
   std::sort(rules.begin(), rules.end(), [](const Rule& a, const Rule& b) {
-    return std::tuple(a.kind == Kind::credit, a.carryforward_years, std::string_view(a.id)) <
-           std::tuple(b.kind == Kind::credit, b.carryforward_years, std::string_view(b.id));
+    return std::tuple(turn(a.kind), a.carryforward_years, std::string_view(a.id)) <
+           std::tuple(turn(b.kind), b.carryforward_years, std::string_view(b.id));
   });
-  std::map<std::string, std::size_t> index;
+  std::map<std::string, std::size_t, std::less<>> index;
   std::vector<std::string> ids;
   for (std::size_t i = 0; i < rules.size(); ++i) {
     check(rules[i]);
@@ -28,155 +51,172 @@ Stack::Stack(std::vector<Rule> rules) {
     }
     ids.push_back(rules[i].id);
   }
+  const auto known = [&](const Rule& rule, std::string_view key, const std::string& other) {
+    const auto found = index.find(other);
+    if (found != index.end()) return found->second;
+    const std::string nearest = errors::nearest_name(other, ids);
+    throw errors::UnknownName({{"", {}, {}, fmt::format("incentive {}, {}", rule.id, key)},
+                               other,
+                               nearest.empty()
+                                   ? "is not an incentive of this program"
+                                   : fmt::format("is not an incentive of this program (did you mean {}?)", nearest),
+                               "ids of the program's incentives"});
+  };
   std::vector<std::vector<std::size_t>> needs(rules.size());
+  std::vector<std::vector<std::size_t>> apart(rules.size());
   for (std::size_t i = 0; i < rules.size(); ++i) {
-    for (const std::string& other : rules[i].base_less) {
-      const auto found = index.find(other);
-      if (found == index.end()) {
-        const std::string nearest = errors::nearest_name(other, ids);
-        throw errors::UnknownName({{"", {}, {}, fmt::format("incentive {}, base_less", rules[i].id)},
-                                   other,
-                                   nearest.empty()
-                                       ? "is not an incentive of this program"
-                                       : fmt::format("is not an incentive of this program (did you mean {}?)", nearest),
-                                   "ids of the program's incentives"});
-      }
-      needs[i].push_back(found->second);
+    for (const std::string& other : rules[i].base_less) (void)known(rules[i], "base_less", other);
+    for (const std::string& other : rules[i].not_with) {
+      const std::size_t j = known(rules[i], "not_with", other);
+      apart[i].push_back(j);
+      apart[j].push_back(i);
+    }
+    for (std::size_t j = 0; j < rules.size(); ++j) {
+      if (lowers(rules[j], rules[i], taxes_)) needs[i].push_back(j);
+      if (i != j && !rules[i].one_of.empty() && rules[i].one_of == rules[j].one_of) apart[i].push_back(j);
     }
   }
   // Repeatedly take the first rule all of whose needs are placed: stable, and what is left at a standstill is a circle.
-  constexpr std::size_t unplaced = static_cast<std::size_t>(-1);
-  std::vector<std::size_t> placed_at(rules.size(), unplaced);
-  while (rules_.size() < rules.size()) {
+  std::vector<std::size_t> placed_at(rules.size(), no_rule);
+  std::vector<std::size_t> order;
+  while (order.size() < rules.size()) {
     std::size_t next = 0;
     const auto ready = [&](std::size_t i) {
-      return placed_at[i] == unplaced &&
-             std::all_of(needs[i].begin(), needs[i].end(), [&](std::size_t n) { return placed_at[n] != unplaced; });
+      return placed_at[i] == no_rule &&
+             std::all_of(needs[i].begin(), needs[i].end(), [&](std::size_t n) { return placed_at[n] != no_rule; });
     };
     while (next < rules.size() && !ready(next)) ++next;
     if (next == rules.size()) {
       std::string circle;
       for (std::size_t i = 0; i < rules.size(); ++i) {
-        if (placed_at[i] == unplaced) circle += (circle.empty() ? "" : ", ") + rules[i].id;
+        if (placed_at[i] == no_rule) circle += (circle.empty() ? "" : ", ") + rules[i].id;
       }
       throw errors::Contradiction({{"", {}, {}, "base_less"},
                                    circle,
                                    "reduce each other's base in a circle",
                                    "an order in which each base is known"});
     }
-    placed_at[next] = rules_.size();
-    std::vector<std::size_t> less;
-    for (const std::size_t n : needs[next]) less.push_back(placed_at[n]);
-    std::sort(less.begin(), less.end());
-    less.erase(std::unique(less.begin(), less.end()), less.end());
-    less_.push_back(std::move(less));
-    rules_.push_back(rules[next]);
+    placed_at[next] = order.size();
+    order.push_back(next);
   }
-}
-
-namespace {
-
-/// The first condition of `rule` that the claim fails; applied if none.
-Verdict eligibility(const Rule& rule, const Claim& claim, const IncomeRules& income, double& limit_usd) {
-  if (rule.valid_to && *rule.valid_to < claim.install_date) return Verdict::ended;
-  if (rule.valid_from && claim.install_date < *rule.valid_from) return Verdict::not_begun;
-  if (rule.most_income_share) {
-    limit_usd = income_limit_usd(income, *rule.most_income_share, claim.occupants);
-    if (claim.yearly_income_usd > limit_usd) return Verdict::income_too_high;
-  }
-  if (rule.least_income_share) {
-    limit_usd = income_limit_usd(income, *rule.least_income_share, claim.occupants);
-    if (claim.yearly_income_usd < limit_usd) return Verdict::income_too_low;
-  }
-  const auto absent = [](const auto& list, auto item) {
-    return !list.empty() && std::find(list.begin(), list.end(), item) == list.end();
+  const auto placed = [&](const std::vector<std::size_t>& list) {
+    std::vector<std::size_t> out;
+    for (const std::size_t n : list) out.push_back(placed_at[n]);
+    std::sort(out.begin(), out.end());
+    out.erase(std::unique(out.begin(), out.end()), out.end());
+    return out;
   };
-  if (absent(rule.tenures, claim.tenure)) return Verdict::wrong_tenure;
-  if (absent(rule.fuels, claim.heater_fuel)) return Verdict::wrong_fuel;
-  return Verdict::applied;
-}
-
-double formula(const Rule& rule, const Claim& claim, double base_usd) {
-  switch (rule.basis) {
-    case Basis::flat_usd:
-      return rule.amount;
-    case Basis::share_of_cost:
-      return rule.amount * base_usd;
-    case Basis::usd_per_m2:
-      return rule.amount * claim.collector_area_m2;
-    case Basis::usd_per_first_year_kwh:
-      return rule.amount * std::max(0.0, claim.first_year_saving_kwh);
-    case Basis::usd_per_first_year_therm:
-    case Basis::share_of_tax:
-    case Basis::rate:
-      break;
+  for (const std::size_t i : order) {
+    less_.push_back(placed(needs[i]));
+    excludes_.push_back(placed(apart[i]));
+    std::size_t pool = no_rule;
+    for (std::size_t p = 0; p < pools.size(); ++p) {
+      if (pools[p].id == rules[i].pool) pool = p;
+    }
+    if (!rules[i].pool.empty() && !pools.empty() && pool == no_rule) {
+      throw errors::UnknownName({{"", {}, {}, fmt::format("incentive {}, pool", rules[i].id)},
+                                 rules[i].pool,
+                                 "is no pool of this program",
+                                 "ids of the program's pools"});
+    }
+    pool_of_.push_back(pool);
+    rules_.push_back(rules[i]);
   }
-  return 0;
+  errors::require_in_range("pools", static_cast<double>(pools.size()), 0, 64, "pools");
+
+  // Every combination of rules that exclude each other is tried: refuse what would take too long.
+  std::vector<std::size_t> contested;
+  for (std::size_t i = 0; i < rules_.size(); ++i) {
+    if (!excludes_[i].empty()) contested.push_back(i);
+  }
+  std::vector<char> in(rules_.size(), 0);
+  long combinations = 0;
+  const auto count = [&](auto&& self, std::size_t k) -> void {
+    if (combinations > most_combinations) return;
+    if (k == contested.size()) {
+      ++combinations;
+      return;
+    }
+    const std::size_t i = contested[k];
+    if (std::none_of(excludes_[i].begin(), excludes_[i].end(), [&](std::size_t j) { return in[j] != 0; })) {
+      in[i] = 1;
+      self(self, k + 1);
+      in[i] = 0;
+    }
+    self(self, k + 1);
+  };
+  count(count, 0);
+  if (combinations > most_combinations) {
+    std::string names;
+    for (const std::size_t i : contested) names += (names.empty() ? "" : ", ") + rules_[i].id;
+    throw errors::Contradiction({{"", {}, {}, "not_with, one_of"},
+                                 names,
+                                 "exclude each other in more ways than can be tried",
+                                 fmt::format("up to {} combinations", most_combinations)});
+  }
 }
 
-dates::Date filing_day(int tax_year) {
-  return dates::make_date(tax_year + 1, 4, 15);
+bool Stack::exclude_each_other(std::size_t a, std::size_t b) const {
+  return std::binary_search(excludes_.at(a).begin(), excludes_.at(a).end(), b);
 }
 
-}  // namespace
+void Stack::choose(const Claim& claim, Work& work) const {
+  work.contested.clear();
+  work.selected.assign(rules_.size(), 0);
+  for (std::size_t i = 0; i < rules_.size(); ++i) {
+    if (work.verdicts[i] != Verdict::applied) continue;
+    const bool contested = std::any_of(excludes_[i].begin(), excludes_[i].end(),
+                                       [&](std::size_t j) { return work.verdicts[j] == Verdict::applied; });
+    if (contested) work.contested.push_back(i);
+    work.selected[i] = contested ? 0 : 1;
+  }
+  work.best_selected = work.selected;
+  if (work.contested.empty()) return;
+  work.best_with.assign(work.contested.size(), -1);
+  double best = -1;
+  const auto go = [&](auto&& self, std::size_t k) -> void {
+    if (k == work.contested.size()) {
+      const double value = evaluate(claim, work.selected, work.trial, work, nullptr);
+      for (std::size_t c = 0; c < work.contested.size(); ++c) {
+        if (work.selected[work.contested[c]] != 0) work.best_with[c] = std::max(work.best_with[c], value);
+      }
+      // Half a cent: of equals the first stays, and the first is the one with the rules that come first.
+      if (value > best + 0.005) {
+        best = value;
+        work.best_selected = work.selected;
+      }
+      return;
+    }
+    const std::size_t i = work.contested[k];
+    if (std::none_of(excludes_[i].begin(), excludes_[i].end(), [&](std::size_t j) { return work.selected[j] != 0; })) {
+      work.selected[i] = 1;
+      self(self, k + 1);
+      work.selected[i] = 0;
+    }
+    self(self, k + 1);
+  };
+  go(go, 0);
+  work.selected = work.best_selected;
+  for (double& with : work.best_with) with = std::max(0.0, best - with);
+}
+
+void Stack::work_out(const Claim& claim, const IncomeRules& income, std::vector<Outcome>& outcomes, Work& work) const {
+  judge(claim, income, work);
+  choose(claim, work);
+  evaluate(claim, work.selected, outcomes, work, nullptr);
+  for (std::size_t c = 0; c < work.contested.size(); ++c) {
+    Outcome& out = outcomes[work.contested[c]];
+    if (out.verdict != Verdict::excluded) continue;
+    out.less_usd = work.best_with[c];
+    for (const std::size_t j : excludes_[out.rule]) {
+      if (work.selected[j] != 0 && out.other == no_rule) out.other = j;
+    }
+  }
+}
 
 void Stack::work_out(const Claim& claim, const IncomeRules& income, std::vector<Outcome>& outcomes) const {
-  outcomes.resize(rules_.size());
-  double left_of_cost = money::round_cents(claim.installed_cost_usd);
-  // Liability used so far in each tax year counted from the install year; credits share it.
-  std::vector<double> used_liability;
-  for (std::size_t i = 0; i < rules_.size(); ++i) {
-    const Rule& rule = rules_[i];
-    Outcome& out = outcomes[i];
-    out.payments.clear();
-    out = Outcome{i, Verdict::applied, 0, 0, 0, 0, false, std::move(out.payments)};
-    out.verdict = eligibility(rule, claim, income, out.limit_usd);
-    if (out.verdict != Verdict::applied) continue;
-    double base = claim.installed_cost_usd;
-    for (const std::size_t other : less_[i]) base -= outcomes[other].amount_usd;
-    out.base_usd = money::round_cents(std::max(0.0, base));
-    double amount = formula(rule, claim, out.base_usd);
-    if (rule.cap_usd) amount = std::min(amount, *rule.cap_usd);
-    out.computed_usd = money::round_cents(amount);
-    double remaining = std::min(out.computed_usd, left_of_cost);
-    out.limited_by_cost = left_of_cost < out.computed_usd;
-    if (remaining <= 0) {
-      out.verdict = out.computed_usd > 0 ? Verdict::cost_covered : Verdict::applied;
-      continue;
-    }
-    const int install_year = dates::year_of(claim.install_date);
-    const auto pay = [&](dates::Date date, double usd) {
-      out.payments.push_back({date, usd});
-      out.amount_usd += usd;
-      remaining = money::round_cents(remaining - usd);
-    };
-    if (rule.kind == Kind::rebate || rule.refundable) {
-      switch (rule.arrival) {
-        case Arrival::install:
-          pay(claim.install_date, remaining);
-          break;
-        case Arrival::months_after:
-          pay(dates::add_months(claim.install_date, rule.arrival_months), remaining);
-          break;
-        case Arrival::tax_filing:
-          pay(filing_day(install_year), remaining);
-          break;
-      }
-    } else {
-      const double liability = money::round_cents(std::max(0.0, claim.tax_liability_usd));
-      for (int later = 0; later <= rule.carryforward_years && remaining > 0 && liability > 0; ++later) {
-        const auto slot = static_cast<std::size_t>(later);
-        if (used_liability.size() <= slot) used_liability.resize(slot + 1, 0.0);
-        const double usable = std::min(remaining, money::round_cents(liability - used_liability[slot]));
-        if (usable <= 0) continue;
-        used_liability[slot] = money::round_cents(used_liability[slot] + usable);
-        pay(filing_day(install_year + later), usable);
-      }
-      if (out.payments.empty()) out.verdict = Verdict::no_tax_to_credit;
-    }
-    out.amount_usd = money::round_cents(out.amount_usd);
-    left_of_cost = money::round_cents(left_of_cost - out.amount_usd);
-  }
+  Work work;
+  work_out(claim, income, outcomes, work);
 }
 
 std::vector<Outcome> Stack::work_out(const Claim& claim, const IncomeRules& income) const {
@@ -185,72 +225,23 @@ std::vector<Outcome> Stack::work_out(const Claim& claim, const IncomeRules& inco
   return outcomes;
 }
 
-std::string Stack::explain(const Outcome& outcome, const Claim& claim) const {
-  const Rule& rule = rules_.at(outcome.rule);
-  using money::dollars;
-  switch (outcome.verdict) {
-    case Verdict::ended:
-      return fmt::format("ended on {}; the install date is {}", dates::iso(*rule.valid_to),
-                         dates::iso(claim.install_date));
-    case Verdict::not_begun:
-      return fmt::format("begins on {}; the install date is {}", dates::iso(*rule.valid_from),
-                         dates::iso(claim.install_date));
-    case Verdict::income_too_high:
-      return fmt::format("income {} is above the limit of {} ({} % of area median income for {})",
-                         dollars(claim.yearly_income_usd), dollars(outcome.limit_usd),
-                         errors::plain_number(*rule.most_income_share * 100), claim.occupants);
-    case Verdict::income_too_low:
-      return fmt::format("income {} is below the least of {} ({} % of area median income for {})",
-                         dollars(claim.yearly_income_usd), dollars(outcome.limit_usd),
-                         errors::plain_number(*rule.least_income_share * 100), claim.occupants);
-    case Verdict::wrong_tenure:
-      return fmt::format("not for a household that is {}", name_of(claim.tenure));
-    case Verdict::wrong_fuel:
-      return fmt::format("not for a heater on {}", prices::name_of(claim.heater_fuel));
-    case Verdict::cost_covered:
-      return "the cost is already paid in full by the incentives before it";
-    case Verdict::no_tax_to_credit:
-      return claim.tax_liability_usd > 0 ? "the income tax is used up by the credits before it"
-                                         : "no income tax to credit it against";
-    case Verdict::applied:
-      break;
-  }
-  std::string text;
-  switch (rule.basis) {
-    case Basis::flat_usd:
-      text = dollars(rule.amount);
-      break;
-    case Basis::share_of_cost:
-      text = fmt::format("{} % of {}", errors::plain_number(rule.amount * 100), dollars(outcome.base_usd));
-      break;
-    case Basis::usd_per_m2:
-      text = fmt::format("{} a ft2 for {:.1f} ft2 of collector", dollars(rule.amount * units::m2_per_ft2),
-                         claim.collector_area_m2 / units::m2_per_ft2);
-      break;
-    case Basis::usd_per_first_year_kwh:
-      text = fmt::format("{} a kWh for {:.0f} kWh saved in the first year", dollars(rule.amount),
-                         claim.first_year_saving_kwh);
-      break;
-    case Basis::usd_per_first_year_therm:
-    case Basis::share_of_tax:
-    case Basis::rate:
-      break;
-  }
-  if (rule.cap_usd && outcome.computed_usd >= *rule.cap_usd)
-    text += fmt::format(", at most {}", dollars(*rule.cap_usd));
-  if (outcome.amount_usd < outcome.computed_usd) {
-    text += fmt::format("; limited {} to {}", outcome.limited_by_cost ? "by the cost left" : "by income tax",
-                        dollars(outcome.amount_usd));
-  }
-  for (std::size_t k = 0; k < outcome.payments.size(); ++k) {
-    if (k == 3) {
-      text += fmt::format(" and {} more", outcome.payments.size() - k);
-      break;
-    }
-    text += fmt::format("{} {} on {}", k == 0 ? "; paid" : ",", dollars(outcome.payments[k].usd),
-                        dates::iso(outcome.payments[k].date));
-  }
-  return text;
+std::vector<TaxLine> Stack::tax_years(const Claim& claim, const IncomeRules& income,
+                                      std::span<const Outcome> outcomes) const {
+  Work work;
+  judge(claim, income, work);
+  std::vector<char> selected(rules_.size(), 0);
+  for (const Outcome& outcome : outcomes) selected.at(outcome.rule) = outcome.verdict != Verdict::excluded;
+  std::vector<Outcome> again;
+  std::vector<TaxLine> lines;
+  evaluate(claim, selected, again, work, &lines);
+  return lines;
+}
+
+double Stack::value_of(const Claim& claim, const IncomeRules& income, std::span<const char> selected) const {
+  Work work;
+  judge(claim, income, work);
+  std::vector<Outcome> outcomes;
+  return evaluate(claim, selected, outcomes, work, nullptr);
 }
 
 }  // namespace warmledger::incentives
