@@ -189,10 +189,46 @@ py::list incentives_list(const Held<N>& held) {
     row["reason"] = stack.explain(outcome, held.result.claim);
     row["citation"] = rule.citation;
     row["standing"] = incentives::name_of(rule.standing);
+    row["paid_by"] = incentives::name_of(rule.paid_by);
+    row["computed_usd"] = outcome.computed_usd;
+    row["income_tax_usd"] = outcome.tax_usd;
+    row["avoided_usd_year"] = outcome.avoided_usd_year;
+    row["first_date"] =
+        outcome.payments.empty() ? py::object(py::none()) : py::object(to_python(outcome.payments.front().date));
+    row["instead"] = outcome.other == incentives::no_rule ? py::object(py::none())
+                                                          : py::object(py::str(stack.rules()[outcome.other].id));
+    row["less_usd"] = outcome.verdict == incentives::Verdict::excluded ? py::object(py::float_(outcome.less_usd))
+                                                                       : py::object(py::none());
+    row["as_if"] = rule.as_if;
     py::list payments;
     for (const incentives::Payment& payment : outcome.payments)
       payments.append(py::make_tuple(to_python(payment.date), payment.usd));
     row["payments"] = payments;  // what arrives when, also after the study
+    rows.append(row);
+  }
+  return rows;
+}
+
+/// Year by year: what each credit and deduction found, used, carried and lost.
+template <class N>
+py::list tax_list(const Held<N>& held) {
+  py::list rows;
+  const incentives::Stack& stack = held.appraiser->stack();
+  const auto& a = held.result;
+  for (const incentives::TaxLine& line :
+       stack.tax_years(a.claim, held.appraiser->program().income, std::span(a.incentives))) {
+    py::dict row;
+    row["year"] = line.year;
+    row["tax"] = incentives::name_of(line.tax);
+    row["id"] = stack.rules()[line.rule].id;
+    row["kind"] = incentives::name_of(stack.rules()[line.rule].kind);
+    row["liability_usd"] = line.liability_usd;
+    row["available_usd"] = line.available_usd;
+    row["used_usd"] = line.used_usd;
+    row["carried_usd"] = line.carried_usd;
+    row["lapsed_usd"] = line.lapsed_usd;
+    row["estimated"] = a.claim.liability_estimated.at(static_cast<std::size_t>(line.tax));
+    row["as_if"] = stack.rules()[line.rule].as_if;
     rows.append(row);
   }
   return rows;
@@ -206,7 +242,7 @@ py::list loans_list(const Held<N>& held) {
     py::dict row;
     row["id"] = terms.id;
     row["title"] = terms.title;
-    row["yearly_rate"] = terms.yearly_rate;
+    row["yearly_rate"] = loan.bought_down_rate.value_or(terms.yearly_rate);
     row["term_months"] = terms.term_months;
     row["amount_usd"] = to_python(loan.schedule.amount);
     row["payment_usd"] = to_python(loan.schedule.level_payment);
@@ -268,10 +304,11 @@ py::object section(const Held<N>& held, const std::string& name) {
   if (name == "loans") return loans_list(held);
   if (name == "ledger") return ledger_columns(held);
   if (name == "cautions") return cautions_list(held);
+  if (name == "tax") return tax_list(held);
   if (name == "defaults_used") return py::cast(held.result.defaults_used);
   throw errors::unknown_name("section", name,
                              {"summary", "measures", "year", "system", "incentives", "loans", "ledger", "cautions",
-                              "defaults_used", "measures_by_timing", "cost_tests"});
+                              "defaults_used", "measures_by_timing", "cost_tests", "tax"});
 }
 
 template <class N>

@@ -34,6 +34,7 @@ SECTIONS = (
     "defaults_used",
     "measures_by_timing",
     "cost_tests",
+    "tax",
 )
 MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
 MONTHLY = (
@@ -262,7 +263,11 @@ class Appraisal:
 
     @property
     def incentives(self) -> pd.DataFrame:
-        """Every incentive of the program, applied or not, with amount and reason."""
+        """Every incentive of the program, applied or not, with amount and reason.
+
+        Of one that another excludes: `instead`, the one taken, and `less_usd`, by how much the best combination with it
+        is worth less. `as_if` is not empty for a what-if, which is not the law. Not tax advice.
+        """
         import pandas as pd
 
         columns = [
@@ -276,8 +281,39 @@ class Appraisal:
             "reason",
             "citation",
             "standing",
+            "paid_by",
+            "computed_usd",
+            "income_tax_usd",
+            "avoided_usd_year",
+            "first_date",
+            "instead",
+            "less_usd",
+            "as_if",
         ]
         return pd.DataFrame(self._section("incentives"), columns=columns)
+
+    @property
+    def tax(self) -> pd.DataFrame:
+        """Credits and deductions by tax year: tax left for each, used, carried forward, lapsed, in dollars.
+
+        `estimated` is true where the household did not give its liability. Not tax advice: ask a qualified tax preparer.
+        """
+        import pandas as pd
+
+        columns = [
+            "year",
+            "tax",
+            "id",
+            "kind",
+            "liability_usd",
+            "available_usd",
+            "used_usd",
+            "carried_usd",
+            "lapsed_usd",
+            "estimated",
+            "as_if",
+        ]
+        return pd.DataFrame(self._section("tax"), columns=columns)
 
     @property
     def loans(self) -> pd.DataFrame:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import os
 from collections.abc import Mapping
 from pathlib import Path
@@ -85,6 +86,24 @@ class Program:
                 *(("Changed", f"{key} = {value!r}") for key, value in self.changes.items()),
             ]
         )
+
+    def as_if(self, rule: str, *, valid_from: Any = None, valid_to: Any = None) -> Program:
+        """The same program with an incentive taken as if it held at other dates: a what-if, which is not the law.
+
+        rule                  id of an incentive of the program or of a jurisdiction it names
+        valid_from, valid_to  datetime.date; what is left out stays as it is
+
+        Every output says so: the note, the results' column `as_if`, the reasons, and Appraisal.incentives. The same as a
+        table [[as_if]] in the program file, with the same errors. Raises UnknownName for a rule that is not there,
+        MissingValue if neither date is given, DuplicateName if the rule has a what-if already.
+        """
+        entry = f"\n[[as_if]]\nrule = {json.dumps(rule)}\n"
+        changes = {}
+        for name, date in (("valid_from", valid_from), ("valid_to", valid_to)):
+            if date is not None:
+                entry += f"{name} = {date.isoformat()}\n"
+                changes[f"as_if.{rule}.{name}"] = date
+        return Program(self.text + entry, self.file, self.catalog, {**self.changes, **changes})
 
     def changed(self, changes: Mapping[str, Any]) -> Program:
         """The same program with some keys of its file changed, for a what-if; this one stays as it is.

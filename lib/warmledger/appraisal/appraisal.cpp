@@ -23,7 +23,9 @@ using ledger::Category;
 using money::Decimal;
 
 Appraiser::Appraiser(std::shared_ptr<const Program> program, std::shared_ptr<const catalog::Catalog> catalog)
-    : program_(std::move(program)), catalog_(std::move(catalog)), stack_(program_->rules) {
+    : program_(std::move(program)),
+      catalog_(std::move(catalog)),
+      stack_(program_->rules, program_->tax, program_->pools) {
   catalog::check(*program_);
 }
 
@@ -43,10 +45,79 @@ Job job_of(const Home& home, const Package& package) {
   return job;
 }
 
+/// A what-if says so wherever its money is named.
+std::string award_reason(const incentives::Rule& rule) {
+  return rule.as_if.empty() ? rule.title : fmt::format("{} ({})", rule.title, rule.as_if);
+}
+
+/// Property tax on the value that the system adds, where the program names its rate: paid yearly but for what an
+/// exemption keeps away, while it holds.
+void add_property_tax(ledger::Plan& plan, const incentives::TaxRules& tax, const incentives::Stack& stack,
+                      std::span<const incentives::Outcome> outcomes) {
+  if (!tax.property_tax_rate) return;
+  const double full = money::round_cents(*tax.property_tax_rate * tax.added_value_share * plan.installed_cost_usd);
+  double avoided = 0;
+  double until_end = 0;
+  for (const incentives::Outcome& outcome : outcomes) {
+    if (outcome.avoided_usd_year <= avoided) continue;
+    avoided = std::min(full, outcome.avoided_usd_year);
+    until_end = stack.rules()[outcome.rule].years;
+  }
+  if (full - avoided >= 0.01)
+    plan.upkeep.push_back({"property tax on the added value", money::round_cents(full - avoided), 1, 1, false});
+  if (avoided > 0 && until_end > 0) {
+    plan.upkeep.push_back(
+        {"property tax on the added value, after the exemption", avoided, static_cast<int>(until_end) + 1, 1, false});
+  }
+}
+
+/// Loans that a rule opens are open to those only to whom the rule applies.
+bool loan_is_open(const std::string& loan, const incentives::Stack& stack,
+                  std::span<const incentives::Outcome> outcomes) {
+  bool conditional = false;
+  for (const incentives::Outcome& outcome : outcomes) {
+    const incentives::Rule& rule = stack.rules()[outcome.rule];
+    if (rule.kind != incentives::Kind::loan || rule.loan != loan) continue;
+    if (outcome.verdict == incentives::Verdict::applied) return true;
+    conditional = true;
+  }
+  return !conditional;
+}
+
+/// The program's loans that are open to the household, at the rate that a buy-down leaves.
+template <class N>
+std::vector<LoanResult<N>> loans_of(const Appraisal<N>& a, const Program& program, const incentives::Stack& stack) {
+  std::vector<std::pair<std::size_t, double>> lowered;
+  for (const incentives::Outcome& outcome : a.incentives) {
+    const incentives::Rule& rule = stack.rules()[outcome.rule];
+    if (rule.kind != incentives::Kind::rate_buy_down || outcome.verdict != incentives::Verdict::applied) continue;
+    for (std::size_t i = 0; i < program.loans.size(); ++i) {
+      if (program.loans[i].id == rule.loan && rule.amount < program.loans[i].yearly_rate)
+        lowered.emplace_back(i, rule.amount);
+    }
+  }
+  std::vector<LoanResult<N>> loans;
+  if (lowered.empty()) {
+    loans = with_loans(a.ledger, a.measures, program);
+  } else {
+    Program with = program;
+    for (const auto& [i, rate] : lowered) with.loans[i].yearly_rate = std::min(with.loans[i].yearly_rate, rate);
+    loans = with_loans(a.ledger, a.measures, with);
+    for (LoanResult<N>& loan : loans) {
+      if (with.loans[loan.loan].yearly_rate < program.loans[loan.loan].yearly_rate)
+        loan.bought_down_rate = with.loans[loan.loan].yearly_rate;
+    }
+  }
+  std::erase_if(loans, [&](const LoanResult<N>& loan) {
+    return !loan_is_open(program.loans[loan.loan].id, stack, a.incentives);
+  });
+  return loans;
+}
+
 template <class N>
 Appraisal<N> appraise_package(const Household& household, std::size_t index, const Home& home, const Job& job,
                               Energy&& energy, const Program& program, const catalog::Catalog& catalog,
-                              const incentives::Stack& stack) {
+                              const incentives::Stack& stack, std::uint64_t closed_pools, incentives::Work& work) {
   const Package& package = program.packages[index];
   Appraisal<N> a;
   a.household_id = household.id;
@@ -76,16 +147,47 @@ Appraisal<N> appraise_package(const Household& household, std::size_t index, con
   claim.tenure = household.tenure;
   claim.heater_fuel = household.heater_fuel;
   claim.tax_liability_usd = home.liability_usd;
-  stack.work_out(claim, program.income, a.incentives);
+  claim.state_tax_liability_usd = home.state_liability_usd;
+  claim.local_tax_liability_usd = home.local_liability_usd;
+  claim.liability_estimated = {home.liability_estimated, home.state_liability_estimated,
+                               home.local_liability_estimated};
+  claim.federal_table = home.federal_table;
+  claim.filing_status = household.filing_status;
+  claim.itemizes = household.itemizes;
+  claim.installer = household.installed_by;
+  claim.new_home = household.new_home;
+  claim.ineligible_cost_usd = household.ineligible_cost_usd;
+  // A quote is split as the package is.
+  const double package_usd = package.installed_cost_usd();
+  claim.material_usd = household.installed_by == incentives::Installer::owner ? claim.installed_cost_usd
+                       : package_usd > 0 ? claim.installed_cost_usd * package.material_usd / package_usd
+                                         : 0.0;
+  claim.first_year_saving_therm =
+      a.year.fuel_without == prices::Fuel::electricity
+          ? 0
+          : (without_kwh - (a.year.backup_fuel == a.year.fuel_without ? backup_kwh : 0)) / units::kwh_per_therm;
+  claim.solar_share = a.year.solar_fraction_by_heat();
+  claim.certified = !package.certification.empty();
+  claim.yearly_discount_rate = std::max(0.0, program.nominal_discount_rate);
+  claim.closed_pools = closed_pools;
+  claim.assistance = household.assistance;
+  stack.work_out(claim, program.income, a.incentives, work);
   for (const incentives::Outcome& outcome : a.incentives) {
     for (const incentives::Payment& payment : outcome.payments) {
-      a.plan.awards.push_back({payment.date, payment.usd, stack.rules()[outcome.rule].title, outcome.rule});
+      a.plan.awards.push_back(
+          {payment.date, payment.usd, award_reason(stack.rules()[outcome.rule]), outcome.rule});
+    }
+    for (const incentives::Payment& tax : outcome.taxes) {
+      a.plan.awards.push_back(
+          {tax.date, -tax.usd, "income tax on " + award_reason(stack.rules()[outcome.rule]), outcome.rule});
     }
   }
 
+  add_property_tax(a.plan, program.tax, stack, a.incentives);
+
   a.ledger = ledger::build<N>(a.plan);
   a.measures = measure(a.ledger, household, program);
-  a.loans = with_loans(a.ledger, a.measures, program);
+  a.loans = loans_of(a, program, stack);
 
   const auto co2 = [&](double kwh, prices::Fuel fuel) {
     return sold_units(kwh, fuel, catalog.fuels) * catalog.fuels[static_cast<std::size_t>(fuel)].co2_kg_per_unit;
@@ -100,8 +202,9 @@ Appraisal<N> appraise_package(const Household& household, std::size_t index, con
 
 template <class N>
 std::vector<Attempt<N>> Appraiser::appraise_many(std::span<const Household* const> households, hotwater::Detail detail,
-                                                 Scratch& scratch) const {
+                                                 Scratch& scratch, std::uint64_t closed_pools) const {
   std::vector<Attempt<N>> attempts(households.size());
+  incentives::Work work;
   std::vector<Home> homes(households.size());
   std::vector<Job> jobs;
   for (std::size_t h = 0; h < households.size(); ++h) {
@@ -125,8 +228,9 @@ std::vector<Attempt<N>> Appraiser::appraise_many(std::span<const Household* cons
       std::optional<Appraisal<N>> best;
       for (std::size_t k = 0; k < homes[h].candidates.size(); ++k) {
         if (energies[first + k].failure) std::rethrow_exception(energies[first + k].failure);
-        Appraisal<N> one = appraise_package<N>(*households[h], homes[h].candidates[k], homes[h], jobs[first + k],
-                                               std::move(energies[first + k]), *program_, *catalog_, stack_);
+        Appraisal<N> one =
+            appraise_package<N>(*households[h], homes[h].candidates[k], homes[h], jobs[first + k],
+                                std::move(energies[first + k]), *program_, *catalog_, stack_, closed_pools, work);
         const bool better = !best || (one.unsuitable.empty() != best->unsuitable.empty()
                                           ? one.unsuitable.empty()
                                           : one.measures.net_savings > best->measures.net_savings);
@@ -168,10 +272,11 @@ Appraisal<N> Appraiser::appraise(const Household& household, hotwater::Detail de
 }
 
 template std::vector<Attempt<double>> Appraiser::appraise_many<double>(std::span<const Household* const>,
-                                                                       hotwater::Detail, Scratch&) const;
+                                                                       hotwater::Detail, Scratch&, std::uint64_t) const;
 template Appraisal<double> Appraiser::appraise<double>(const Household&, hotwater::Detail, Scratch&) const;
 template std::vector<Attempt<Decimal>> Appraiser::appraise_many<Decimal>(std::span<const Household* const>,
-                                                                         hotwater::Detail, Scratch&) const;
+                                                                         hotwater::Detail, Scratch&,
+                                                                         std::uint64_t) const;
 template Appraisal<Decimal> Appraiser::appraise<Decimal>(const Household&, hotwater::Detail, Scratch&) const;
 
 }  // namespace warmledger::appraisal

@@ -89,6 +89,7 @@ struct LoanResult {
   N lowest_month_net{};              ///< lowest of the first twelve months, bill saving less the payment
   N net_savings{};                   ///< net savings in cash, plus the present value of advance and payments
   bool pays_from_month_one = false;  ///< nothing at install, and average_month_net not negative
+  std::optional<double> bought_down_rate = std::nullopt;  ///< yearly rate, where an incentive lowers the loan's
 };
 
 template <class N>
@@ -149,10 +150,12 @@ class Appraiser {
   }
 
   /// Appraises many at once; by hourly simulation that is several times faster than one by one, because systems run
-  /// side by side. One attempt for each household, in order; each is the same bits as appraise() gives alone.
+  /// side by side. One attempt for each household, in order; each is the same bits as appraise() gives alone. Bit i of
+  /// `closed_pools`: pool i of the program has no money for these households.
   template <class N>
   [[nodiscard]] std::vector<Attempt<N>> appraise_many(std::span<const catalog::Household* const> households,
-                                                      hotwater::Detail detail, Scratch& scratch) const;
+                                                      hotwater::Detail detail, Scratch& scratch,
+                                                      std::uint64_t closed_pools = 0) const;
 
   /// Throws what appraise() by hourly simulation would throw, without simulating anything.
   void check(const catalog::Household& household, Scratch& scratch) const;

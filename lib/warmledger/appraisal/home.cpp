@@ -142,28 +142,54 @@ void choose_prices(const Household& household, const Program& program, const cat
   }
 }
 
+/// A state's or county's income tax: given, or at the program's one rate, or not known.
+std::optional<double> choose_local_tax(std::string_view column, const std::optional<double>& given,
+                                       const std::optional<double>& rate, double deduction_usd, double income_usd,
+                                       bool matters, bool& estimated, std::vector<std::string>& defaults) {
+  if (given || !rate) return given;
+  estimated = true;
+  const double liability = money::round_cents(*rate * std::max(0.0, income_usd - deduction_usd));
+  if (matters) {
+    defaults.push_back(fmt::format("{} = {} (estimated: {} % of income above {}; not tax advice)", column,
+                                   money::dollars(liability), errors::plain_number(*rate * 100),
+                                   money::dollars(deduction_usd)));
+  }
+  return liability;
+}
+
 void choose_tax(const Household& household, const Program& program, const catalog::Catalog& catalog, Home& home,
                 std::vector<std::string>& defaults) {
-  const bool matters = std::any_of(program.rules.begin(), program.rules.end(), [](const incentives::Rule& r) {
-    return r.kind == incentives::Kind::credit && !r.refundable;
-  });
+  const auto matters = [&](incentives::Tax tax) {
+    return std::any_of(program.rules.begin(), program.rules.end(), [&](const incentives::Rule& r) {
+      return incentives::is_tax(r.kind) && r.tax == tax && !r.refundable;
+    });
+  };
+  home.federal_table = catalog.taxes.find(dates::year_of(program.install_date), household.filing_status);
+  home.state_liability_usd =
+      choose_local_tax("state_tax_liability_usd", household.state_tax_liability_usd, program.tax.state_rate,
+                       program.tax.state_deduction_usd, household.yearly_income_usd, matters(incentives::Tax::state),
+                       home.state_liability_estimated, defaults);
+  home.local_liability_usd =
+      choose_local_tax("local_tax_liability_usd", household.local_tax_liability_usd, program.tax.local_rate,
+                       program.tax.local_deduction_usd, household.yearly_income_usd, matters(incentives::Tax::local),
+                       home.local_liability_estimated, defaults);
   if (household.tax_liability_usd) {
     home.liability_usd = *household.tax_liability_usd;
     return;
   }
-  if (!matters) return;
-  const int year = dates::year_of(program.install_date);
-  const incentives::TaxTable* table = catalog.taxes.find(year, household.filing_status);
-  if (table == nullptr) {
+  if (!matters(incentives::Tax::federal)) return;
+  if (home.federal_table == nullptr) {
     throw errors::MissingValue({at("tax_liability_usd"), "",
                                 "is not given and the catalogue has no tax table to estimate it from",
                                 "a liability in dollars"});
   }
-  home.liability_usd = incentives::schedule_tax_usd(*table, household.yearly_income_usd);
+  const double tax = incentives::schedule_tax_usd(*home.federal_table, household.yearly_income_usd);
+  home.liability_usd = std::max(0.0, tax - household.other_tax_credits_usd);
   home.liability_estimated = true;
-  defaults.push_back(
-      fmt::format("tax_liability_usd = {} (estimated from income by the {} federal schedule, {}; not tax advice)",
-                  money::dollars(home.liability_usd), table->year, incentives::name_of(household.filing_status)));
+  defaults.push_back(fmt::format(
+      "tax_liability_usd = {} (estimated from income by the {} federal schedule, {}{}; not tax advice)",
+      money::dollars(home.liability_usd), home.federal_table->year, incentives::name_of(household.filing_status),
+      household.other_tax_credits_usd > 0 ? ", less other credits" : ""));
 }
 
 std::vector<std::size_t> candidates_of(const Household& household, const Program& program) {

@@ -25,6 +25,11 @@ struct Home {
   double income_share = 0;
   double liability_usd = 0;
   bool liability_estimated = false;
+  std::optional<double> state_liability_usd;  ///< empty: not known
+  std::optional<double> local_liability_usd;
+  bool state_liability_estimated = false;
+  bool local_liability_estimated = false;
+  const incentives::TaxTable* federal_table = nullptr;  ///< of the install year; owned by the catalogue
   std::vector<std::size_t> candidates;     ///< packages to appraise: the one asked for, or those offered for its size
   std::vector<std::string> defaults_used;  ///< "what = value (why)"
 };

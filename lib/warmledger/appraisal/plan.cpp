@@ -32,9 +32,13 @@ ledger::Plan plan_of(const catalog::Household& household, const Package& package
   plan.install_date = program.install_date;
   plan.study_years = program.study_years;
   plan.inflation_rate = program.inflation_rate;
-  plan.installed_cost_usd = household.installed_cost_usd.value_or(package.installed_cost_usd());
+  // An owner's own labor is no cost (common practice, and the law of the credits).
+  const bool own_labor = household.installed_by == incentives::Installer::owner;
+  plan.installed_cost_usd =
+      household.installed_cost_usd.value_or(own_labor ? package.material_usd : package.installed_cost_usd());
   plan.installed_cost_reason = household.installed_cost_usd ? "the household's quote"
-                                                            : fmt::format("package {}, material and labor", package.id);
+                               : own_labor ? fmt::format("package {}, material; put in by the owner", package.id)
+                                           : fmt::format("package {}, material and labor", package.id);
   plan.fuel_without = purchase(year.fuel_without_kwh, year.fuel_without, home, program, catalog.fuels);
   plan.fuel_with = purchase(year.backup_with_kwh, year.backup_fuel, home, program, catalog.fuels);
   plan.pump = purchase(year.pump_kwh, prices::Fuel::electricity, home, program, catalog.fuels);

@@ -50,6 +50,13 @@ enum At : std::size_t {
   installed_cost_usd,
   package,
   assistance,
+  state_tax_liability_usd,
+  local_tax_liability_usd,
+  other_tax_credits_usd,
+  itemizes,
+  installed_by,
+  new_home,
+  ineligible_cost_usd,
   column_count
 };
 
@@ -132,6 +139,26 @@ constexpr std::array<Column, column_count> columns{{
      "supplemental_security, housing, school_meals, women_infants_children; where an incentive says so, being in one "
      "stands in place of its income limit",
      ""},
+    {"state_tax_liability_usd", number, "US dollars a year", 0, 1e7, "", false, "",
+     "empty: estimated with [tax] state_rate of the program, or not known",
+     "State income tax of a year that is left after all other credits", ""},
+    {"local_tax_liability_usd", number, "US dollars a year", 0, 1e7, "", false, "",
+     "empty: estimated with [tax] local_rate of the program, or not known",
+     "County or city income tax of a year that is left after all other credits", ""},
+    {"other_tax_credits_usd", number, "US dollars a year", 0, 1e6, "", false, "", "empty: none",
+     "Federal credits that come first, for example for children; they come off an estimated liability, not off a given "
+     "one",
+     ""},
+    {"itemizes", choice, "", 0, 0, "yes, no", false, "", "empty: no, as most households (common practice)",
+     "Whether the household itemizes its federal deductions, state and local taxes among them", ""},
+    {"installed_by", choice, "", 0, 0, "contractor, owner", false, "", "empty: contractor",
+     "Who puts the system in. An owner's own labor is no cost: without a quote only the material is paid", ""},
+    {"new_home", choice, "", 0, 0, "yes, no", false, "", "empty: no",
+     "Whether the system goes into a new home; federal credits then count from its first use, which must not be later "
+     "than the install date here",
+     ""},
+    {"ineligible_cost_usd", number, "US dollars", 0, 1e6, "", false, "", "empty: none",
+     "Part of the installed cost that no incentive counts: a swimming pool's share, ordinary roofing", ""},
 }};
 
 struct ColumnNote {
@@ -314,6 +341,18 @@ void set_number(Household& household, std::size_t column, double value) {
     case installed_cost_usd:
       household.installed_cost_usd = value;
       break;
+    case state_tax_liability_usd:
+      household.state_tax_liability_usd = value;
+      break;
+    case local_tax_liability_usd:
+      household.local_tax_liability_usd = value;
+      break;
+    case other_tax_credits_usd:
+      household.other_tax_credits_usd = value;
+      break;
+    case ineligible_cost_usd:
+      household.ineligible_cost_usd = value;
+      break;
     default:
       break;
   }
@@ -341,6 +380,15 @@ void set_choice(Household& household, std::size_t column, std::string_view word)
       break;
     case heater_fuel:
       household.heater_fuel = prices::fuel_named(word);
+      break;
+    case itemizes:
+      household.itemizes = word == "yes";
+      break;
+    case installed_by:
+      household.installed_by = word == "owner" ? incentives::Installer::owner : incentives::Installer::contractor;
+      break;
+    case new_home:
+      household.new_home = word == "yes";
       break;
     default:
       break;

@@ -46,6 +46,13 @@ struct Household {
   std::string package;                     ///< id of a package of the program; empty: the best that fits
   incentives::AssistanceSet assistance;    ///< programs it is already in
   std::vector<std::string> defaults_used;  ///< "column = value (why)" for each default that was used
+  std::optional<double> state_tax_liability_usd;
+  std::optional<double> local_tax_liability_usd;
+  double other_tax_credits_usd = 0;  ///< come off an estimated federal liability
+  bool itemizes = false;
+  incentives::Installer installed_by = incentives::Installer::contractor;
+  bool new_home = false;
+  double ineligible_cost_usd = 0;  ///< part of the installed cost that no incentive counts
 };
 
 enum class CellKind { text, number, whole_number, choice };

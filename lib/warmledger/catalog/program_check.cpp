@@ -64,7 +64,7 @@ void check(const Program& program) {
       in_range("[[package.upkeep]]", "every_years", upkeep.every_years);
     }
   }
-  (void)incentives::Stack(program.rules);  // refuses rules that name each other in a circle
+  (void)incentives::Stack(program.rules, program.tax, program.pools);  // refuses rules that name each other in a circle
   for (const loans::LoanTerms& loan : program.loans) {
     not_blank("loan.id", loan.id);
     loans::check(loan);

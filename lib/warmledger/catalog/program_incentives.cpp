@@ -413,6 +413,11 @@ void read_incentives(const Section& top, const Catalog& catalog, Program& progra
     require_named(one, "pool", one.rule.pool, one.pool_line, program.pools);
   }
   program.rules = linked(std::move(found));
+  for (const Rule& rule : program.rules) {
+    if (rule.as_if.empty()) continue;
+    if (!program.note.empty()) program.note += ' ';
+    program.note += fmt::format("{}: {}.", rule.title, rule.as_if);
+  }
   read_tax_rules(top, program.tax);
 }
 

@@ -5,6 +5,14 @@
 namespace warmledger::catalog {
 
 toml::table parse_toml(std::string_view content, const std::string& file) {
+  if (const auto bad = first_bad_utf8(content)) {
+    const std::string_view before = content.substr(0, *bad);
+    throw errors::MalformedText({{file, 1 + std::count(before.begin(), before.end(), '\n'), {}, ""},
+                                 "",
+                                 fmt::format("is not TOML (byte 0x{:02X} is not UTF-8)",
+                                             static_cast<unsigned>(static_cast<unsigned char>(content[*bad]))),
+                                 "text saved as UTF-8"});
+  }
   try {
     return toml::parse(content, std::string_view(file));
   } catch (const toml::parse_error& error) {
@@ -32,6 +40,11 @@ toml::table parse_toml(std::string_view content, const std::string& file) {
       throw errors::ValueOutOfRange({where, shown(value), "is not a day of the calendar", std::string(date_allowed)});
     throw errors::MalformedText({where, found.empty() ? "" : fmt::format("\"{}\"", shown(value)),
                                  fmt::format("is not TOML ({})", shown(reason)),
+                                 "TOML 1.0: key = value lines under [table] lines, text in quotes"});
+  } catch (const TomlGaveUp& error) {
+    throw errors::MalformedText({{file, {}, {}, ""},
+                                 "",
+                                 fmt::format("is not TOML ({})", error.what()),
                                  "TOML 1.0: key = value lines under [table] lines, text in quotes"});
   }
 }

@@ -11,6 +11,27 @@
 #include <vector>
 
 #include <fmt/format.h>
+
+// toml++ 3.3 holds some input for impossible that a broken file can bring about, and goes on undefined. Here, in the
+// one place that includes it, "impossible" is an error like any other; parse_toml() turns it into a sentence.
+#include <stdexcept>
+namespace warmledger::catalog {
+struct TomlGaveUp : std::runtime_error {
+  TomlGaveUp() : std::runtime_error("the reader of TOML gave up") {}
+};
+[[noreturn]] inline void toml_gave_up() {
+  throw TomlGaveUp();
+}
+}  // namespace warmledger::catalog
+#if __has_include(<toml++/impl/preprocessor.h>)
+#include <toml++/impl/preprocessor.h>
+#undef TOML_UNREACHABLE
+#define TOML_UNREACHABLE ::warmledger::catalog::toml_gave_up()
+#undef TOML_ASSERT
+#define TOML_ASSERT(expression) ((expression) ? static_cast<void>(0) : ::warmledger::catalog::toml_gave_up())
+#undef TOML_ASSERT_ASSUME
+#define TOML_ASSERT_ASSUME(expression) TOML_ASSERT(expression)
+#endif
 #include <toml++/toml.h>
 
 #include "warmledger/catalog/program_keys.hpp"

@@ -32,6 +32,7 @@ bool absent(const std::vector<T>& list, T item) {
 
 /// Income bands: the first that fails, with its limit.
 Verdict income_verdict(const Rule& rule, const Claim& claim, const IncomeRules& income, double& limit) {
+  if ((rule.income_waived_by & claim.assistance).any()) return Verdict::applied;
   const double has = claim.yearly_income_usd;
   const auto above = [&](double most) {
     limit = most;

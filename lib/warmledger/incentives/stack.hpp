@@ -51,6 +51,7 @@ struct Claim {
   std::optional<dates::Date> payment_date;            ///< empty: the install date
   double yearly_discount_rate = 0;                    ///< by which combinations that exclude each other are compared
   std::vector<double> received_before_usd;  ///< of each rule of Stack::rules(), by earlier claims; empty: nothing
+  AssistanceSet assistance;                 ///< programs that the household is already in
   std::uint64_t closed_pools = 0;           ///< bit i: pool i has no money left for this household
 };
 

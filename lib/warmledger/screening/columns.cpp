@@ -98,12 +98,24 @@ std::string incentives_text(const Appraiser& appraiser, const Row& row) {
   for (const incentives::Outcome& outcome : row.appraisal->incentives) {
     if (outcome.verdict == incentives::Verdict::applied && outcome.amount_usd > 0) {
       parts.push_back(
-          fmt::format("{}: {}", appraiser.stack().rules()[outcome.rule].id, money::dollars(outcome.amount_usd)));
+          fmt::format("{}{}: {}", appraiser.stack().rules()[outcome.rule].id,
+                      appraiser.stack().rules()[outcome.rule].as_if.empty() ? "" : " (what-if, not the law)",
+                      money::dollars(outcome.amount_usd)));
+      if (outcome.tax_usd > 0) parts.back() += fmt::format(" (income tax on it {})", money::dollars(outcome.tax_usd));
       const dates::Date end = dates::add_months(appraiser.program().install_date, appraiser.program().study_years * 12);
       double late = 0;
       for (const incentives::Payment& payment : outcome.payments) late += payment.date > end ? payment.usd : 0;
       if (late > 0) parts.back() += fmt::format(" ({} of it after the study, not counted)", money::dollars(late));
     }
+  }
+  return joined(parts);
+}
+
+std::string as_if_text(const Appraiser& appraiser, const Row& row) {
+  std::vector<std::string> parts;
+  if (!row.appraisal) return {};
+  for (const incentives::Rule& rule : appraiser.stack().rules()) {
+    if (!rule.as_if.empty()) parts.push_back(fmt::format("{}: {}", rule.id, rule.as_if));
   }
   return joined(parts);
 }
@@ -264,6 +276,17 @@ std::span<const ResultColumn> table() {
                    incentives_text},
       ResultColumn{"incentives_refused", text, "", 0,
                    "Each incentive that does not pay, and the first condition that failed", no_number, refused_text},
+      ResultColumn{
+          "wait_listed", yes_no, "", 0,
+          "Whether a pool of the program had no money left for this household, which is then appraised without "
+          "it; empty where the program has no pools",
+          no_number, no_text},
+      ResultColumn{"pool_funding", text, "", 0,
+                   "Of each pool that the household asked: whether it is funded, its place and what was left",
+                   no_number, [](const Appraiser&, const Row&) { return std::string(); }},
+      ResultColumn{"as_if", text, "", 0,
+                   "What-ifs among the incentives of the program: not the law, and named wherever they pay", no_number,
+                   as_if_text},
       ResultColumn{"first_year_cost_without_usd", number, "US dollars", 2,
                    "Water heating fuel in year 1 with the existing heater alone", amount<&M::first_year_cost_without>,
                    no_text},

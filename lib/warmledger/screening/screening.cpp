@@ -4,13 +4,20 @@
 #include <atomic>
 #include <chrono>
 #include <condition_variable>
+#include <cstdint>
 #include <exception>
 #include <limits>
+#include <map>
 #include <mutex>
+#include <numeric>
 #include <span>
 #include <thread>
 
+#include <fmt/format.h>
+
 #include "warmledger/errors/errors.hpp"
+#include "warmledger/incentives/pool.hpp"
+#include "warmledger/money/money.hpp"
 
 namespace warmledger::screening {
 
@@ -26,20 +33,30 @@ errors::Problem in_row(const errors::Error& error, const std::string& file, std:
   return problem;
 }
 
-/// The rows of a chunk; `first` is the index of its first row in the sheet.
-std::vector<Row> screen_chunk(const appraisal::Appraiser& appraiser, std::span<catalog::SheetRow> in, std::size_t first,
-                              const std::string& file, hotwater::Detail detail, appraisal::Scratch& scratch) {
-  std::vector<Row> rows(in.size());
+/// What a household asks of each pool of the program, as last appraised.
+struct Asks {
+  std::vector<double> usd;  ///< by pool
+  double income_share = 0;
+  double first_year_saving_usd = 0;
+};
+
+/// The rows of a chunk, at `places` of the sheet; `closed_pools` have no money for them.
+std::vector<Row> screen_chunk(const appraisal::Appraiser& appraiser, std::span<catalog::SheetRow> sheet,
+                              std::span<const std::size_t> places, std::uint64_t closed_pools, const std::string& file,
+                              hotwater::Detail detail, appraisal::Scratch& scratch) {
+  std::vector<Row> rows(places.size());
   std::vector<const catalog::Household*> good;
   std::vector<std::size_t> place;
-  for (std::size_t i = 0; i < in.size(); ++i) {
-    rows[i].household_id = in[i].household.id;
-    rows[i].problems = std::move(in[i].problems);
+  for (std::size_t i = 0; i < places.size(); ++i) {
+    catalog::SheetRow& in = sheet[places[i]];
+    rows[i].household_id = in.household.id;
+    rows[i].problems = std::move(in.problems);
     if (!rows[i].problems.empty()) continue;
-    good.push_back(&in[i].household);
+    good.push_back(&in.household);
     place.push_back(i);
   }
-  std::vector<appraisal::Attempt<double>> attempts = appraiser.appraise_many<double>(good, detail, scratch);
+  std::vector<appraisal::Attempt<double>> attempts =
+      appraiser.appraise_many<double>(good, detail, scratch, closed_pools);
   for (std::size_t k = 0; k < attempts.size(); ++k) {
     Row& row = rows[place[k]];
     row.appraisal = std::move(attempts[k].appraisal);
@@ -47,10 +64,41 @@ std::vector<Row> screen_chunk(const appraisal::Appraiser& appraiser, std::span<c
     try {
       std::rethrow_exception(attempts[k].failure);
     } catch (const errors::Error& error) {
-      row.problems.push_back(in_row(error, file, first + place[k]));
+      row.problems.push_back(in_row(error, file, places[place[k]]));
     }
   }
   return rows;
+}
+
+/// What a row asks of the pools: what its incentives of each pay it. Nobody asks for a system that does not suit.
+Asks asks_of(const appraisal::Appraiser& appraiser, const Row& row) {
+  Asks asks;
+  if (!row.appraisal) return asks;
+  asks.usd.assign(appraiser.program().pools.size(), 0.0);
+  asks.income_share = row.appraisal->income_share;
+  asks.first_year_saving_usd = row.appraisal->measures.first_year_saving;
+  if (row.appraisal->decision == appraisal::Decision::not_suitable) return asks;
+  for (const incentives::Outcome& outcome : row.appraisal->incentives) {
+    const std::size_t pool = appraiser.stack().pool_of(outcome.rule);
+    if (pool != incentives::no_rule) asks.usd[pool] += outcome.amount_usd;
+  }
+  return asks;
+}
+
+std::size_t column_named(std::string_view name) {
+  const std::span<const ResultColumn> columns = result_columns();
+  return static_cast<std::size_t>(
+      std::find_if(columns.begin(), columns.end(), [&](const ResultColumn& c) { return c.name == name; }) -
+      columns.begin());
+}
+
+std::string funding_text(const incentives::Pool& pool, const incentives::Funding& funding, double asked,
+                         std::size_t requests) {
+  const std::string turn = fmt::format("place {} of {} by {}", funding.place, requests, name_of(pool.order));
+  if (funding.funded) return fmt::format("{}: funded {} ({})", pool.id, money::dollars(asked), turn);
+  return fmt::format("{}: wait-listed, {} asked and {} left ({}{}); appraised without it", pool.id,
+                     money::dollars(asked), money::dollars(funding.left_before_usd), turn,
+                     asked <= funding.left_before_usd ? "; a household before it waits" : "");
 }
 
 }  // namespace
@@ -68,64 +116,108 @@ Screened screen(const appraisal::Appraiser& appraiser, std::vector<catalog::Shee
     }
   }
   std::vector<std::vector<errors::Problem>> problems(rows.size());
-  std::atomic<std::size_t> next{0};
-  std::atomic<std::size_t> done{0};
-  std::atomic<bool> stop{false};
-  std::mutex mutex;
-  std::condition_variable changed;
-  std::exception_ptr failure;
-
-  const auto work = [&] {
-    appraisal::Scratch scratch;
-    try {
-      while (!stop) {
-        const std::size_t first = next.fetch_add(chunk_rows);
-        if (first >= rows.size()) break;
-        const std::size_t last = std::min(first + chunk_rows, rows.size());
-        std::vector<Row> chunk =
-            screen_chunk(appraiser, std::span(rows).subspan(first, last - first), first, file, options.detail, scratch);
-        for (std::size_t i = first; i < last; ++i) {
-          Row& row = chunk[i - first];
-          for (std::size_t c = 0; c < columns.size(); ++c) {
-            if (columns[c].kind == ColumnKind::text) {
-              result.columns[c].texts[i] = columns[c].text(appraiser, row);
-            } else if (const std::optional<double> value = columns[c].number(appraiser, row)) {
-              result.columns[c].numbers[i] = *value;
-            }
-          }
-          problems[i] = std::move(row.problems);
-        }
-        done += last - first;
-        changed.notify_one();
+  const std::vector<incentives::Pool>& pools = appraiser.program().pools;
+  std::vector<Asks> asks(pools.empty() ? 0 : rows.size());
+  const auto keep = [&](std::size_t i, Row& row) {
+    for (std::size_t c = 0; c < columns.size(); ++c) {
+      if (columns[c].kind == ColumnKind::text) {
+        result.columns[c].texts[i] = columns[c].text(appraiser, row);
+      } else {
+        const std::optional<double> value = columns[c].number(appraiser, row);
+        result.columns[c].numbers[i] = value ? *value : std::numeric_limits<double>::quiet_NaN();
       }
-    } catch (...) {
-      const std::lock_guard lock(mutex);
-      if (!failure) failure = std::current_exception();
-      stop = true;
-      changed.notify_one();
     }
+    if (!pools.empty()) asks[i] = asks_of(appraiser, row);
+    problems[i] = std::move(row.problems);
   };
 
-  const std::size_t chunks = (rows.size() + chunk_rows - 1) / chunk_rows;
-  const unsigned wanted = options.threads != 0 ? options.threads : std::max(1U, std::thread::hardware_concurrency());
-  {
-    std::vector<std::jthread> threads;
-    for (unsigned t = 0; t < std::min<std::size_t>(wanted, chunks); ++t) threads.emplace_back(work);
-    // The calling thread only watches, so that progress may touch what belongs to it (an interpreter, a terminal).
-    while (done < rows.size() && !stop) {
-      std::unique_lock lock(mutex);
-      changed.wait_for(lock, std::chrono::milliseconds(50));
-      lock.unlock();
-      if (options.progress && !options.progress(done)) stop = true;
+  // Appraises the rows at `places`; false if progress asked to stop.
+  const auto run = [&](std::span<const std::size_t> places, std::uint64_t closed_pools,
+                       const std::function<bool(std::size_t)>& progress) {
+    std::atomic<std::size_t> next{0};
+    std::atomic<std::size_t> done{0};
+    std::atomic<bool> stop{false};
+    std::mutex mutex;
+    std::condition_variable changed;
+    std::exception_ptr failure;
+    const auto work = [&] {
+      appraisal::Scratch scratch;
+      try {
+        while (!stop) {
+          const std::size_t first = next.fetch_add(chunk_rows);
+          if (first >= places.size()) break;
+          const auto of_chunk = places.subspan(first, std::min(chunk_rows, places.size() - first));
+          std::vector<Row> chunk = screen_chunk(appraiser, rows, of_chunk, closed_pools, file, options.detail, scratch);
+          for (std::size_t k = 0; k < chunk.size(); ++k) keep(of_chunk[k], chunk[k]);
+          done += chunk.size();
+          changed.notify_one();
+        }
+      } catch (...) {
+        const std::lock_guard lock(mutex);
+        if (!failure) failure = std::current_exception();
+        stop = true;
+        changed.notify_one();
+      }
+    };
+    const std::size_t chunks = (places.size() + chunk_rows - 1) / chunk_rows;
+    const unsigned wanted = options.threads != 0 ? options.threads : std::max(1U, std::thread::hardware_concurrency());
+    {
+      std::vector<std::jthread> threads;
+      for (unsigned t = 0; t < std::min<std::size_t>(wanted, chunks); ++t) threads.emplace_back(work);
+      // The calling thread only watches, so that progress may touch what belongs to it (an interpreter, a terminal).
+      while (done < places.size() && !stop) {
+        std::unique_lock lock(mutex);
+        changed.wait_for(lock, std::chrono::milliseconds(50));
+        lock.unlock();
+        if (progress && !progress(done)) stop = true;
+      }
     }
+    if (failure) std::rethrow_exception(failure);
+    return done == places.size();
+  };
+
+  std::vector<std::size_t> all(rows.size());
+  std::iota(all.begin(), all.end(), 0);
+  bool whole = run(all, 0, options.progress);
+  if (whole && options.progress) options.progress(rows.size());
+
+  // Each pool in turn: those who get nothing of it are appraised again without it before the next pool is spent.
+  std::vector<std::uint64_t> closed(pools.empty() ? 0 : rows.size(), 0);
+  std::vector<std::string> notes(closed.size());
+  const std::function<bool(std::size_t)> still = [&](std::size_t) {
+    return !options.progress || options.progress(rows.size());
+  };
+  for (std::size_t p = 0; p < pools.size() && whole; ++p) {
+    std::vector<incentives::Request> requests;
+    for (std::size_t i = 0; i < rows.size(); ++i) {
+      if (!asks[i].usd.empty() && asks[i].usd[p] >= 0.01)
+        requests.push_back({i, asks[i].usd[p], asks[i].income_share, asks[i].first_year_saving_usd});
+    }
+    const std::vector<incentives::Funding> funding = incentives::fund(pools[p], requests);
+    std::map<std::uint64_t, std::vector<std::size_t>> again;  // by the pools that are closed to them
+    for (std::size_t k = 0; k < requests.size(); ++k) {
+      const std::size_t i = requests[k].row;
+      if (!notes[i].empty()) notes[i] += "; ";
+      notes[i] += funding_text(pools[p], funding[k], requests[k].usd, requests.size());
+      if (funding[k].funded) continue;
+      closed[i] |= std::uint64_t{1} << p;
+      again[closed[i]].push_back(i);
+    }
+    for (const auto& [mask, places] : again) whole = whole && run(places, mask, still);
   }
-  if (failure) std::rethrow_exception(failure);
-  if (done < rows.size()) {
+  if (!whole) {
     Screened stopped;
     stopped.stopped = true;
     return stopped;
   }
-  if (options.progress) options.progress(done);
+  if (!pools.empty()) {
+    Values& funded = result.columns[column_named("pool_funding")];
+    Values& waits = result.columns[column_named("wait_listed")];
+    for (std::size_t i = 0; i < rows.size(); ++i) {
+      funded.texts[i] = std::move(notes[i]);
+      waits.numbers[i] = closed[i] != 0 ? 1 : 0;
+    }
+  }
   for (std::vector<errors::Problem>& of_row : problems) {
     if (!of_row.empty()) ++result.bad_rows;
     std::move(of_row.begin(), of_row.end(), std::back_inserter(result.problems));
