@@ -296,7 +296,7 @@ class Appraisal:
     def tax(self) -> pd.DataFrame:
         """Credits and deductions by tax year: tax left for each, used, carried forward, lapsed, in dollars.
 
-        `estimated` is true where the household did not give its liability. Not tax advice: ask a qualified tax preparer.
+        `estimated` is true where the household did not give its liability. Not tax advice: ask a qualified preparer.
         """
         import pandas as pd
 

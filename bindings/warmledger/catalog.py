@@ -93,8 +93,8 @@ class Program:
         rule                  id of an incentive of the program or of a jurisdiction it names
         valid_from, valid_to  datetime.date; what is left out stays as it is
 
-        Every output says so: the note, the results' column `as_if`, the reasons, and Appraisal.incentives. The same as a
-        table [[as_if]] in the program file, with the same errors. Raises UnknownName for a rule that is not there,
+        Every output says so: the note, the results' column `as_if`, the reasons and Appraisal.incentives. The same as
+        a table [[as_if]] in the program file, with the same errors. Raises UnknownName for a rule that is not there,
         MissingValue if neither date is given, DuplicateName if the rule has a what-if already.
         """
         entry = f"\n[[as_if]]\nrule = {json.dumps(rule)}\n"

@@ -4,7 +4,6 @@ import datetime
 
 import pandas as pd
 import pytest
-
 import warmledger as wl
 
 PROGRAM = """

@@ -138,7 +138,7 @@ TEST_CASE("why a credit is less than its formula gives is said as it is") {
   const auto taxed = short_of_tax.work_out(c, income());
   CHECK(of(short_of_tax, taxed, "a-first").amount_usd == 1000.0);
   CHECK(short_of_tax.explain(of(short_of_tax, taxed, "a-first"), c) ==
-        "$1,500.00; limited by income tax to $1,000.00; paid $1,000.00 on 2027-04-15");
+        "$1,500.00; limited by income tax to $1,000.00; paid $1,000.00 on 2027-04-15; $500.00 lapses unused");
   CHECK(short_of_tax.explain(of(short_of_tax, taxed, "c-late"), c) ==
         "the income tax is used up by the credits before it");
 
