@@ -171,7 +171,7 @@ carryforward_years = 5
     [
         ("share_of_tax = 1", "stands beside flat_usd"),
         ("valid_from = 2026-02-30", "is not a day of the calendar"),
-        ("yearly_shares = [0.5, 0.6]", "belongs to credit and deduction"),
+        ("yearly_shares = [0.5, 0.4]", "belongs to credit and deduction"),
         ("cap_share_of_cost = 1.2", "out of range; allowed: 0 to 1"),
         ('not_with = ["smal"]', "did you mean small"),
         ('pool = "nowhere"', "is no pool of this program"),
