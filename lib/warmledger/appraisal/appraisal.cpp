@@ -174,8 +174,7 @@ Appraisal<N> appraise_package(const Household& household, std::size_t index, con
   stack.work_out(claim, program.income, a.incentives, work);
   for (const incentives::Outcome& outcome : a.incentives) {
     for (const incentives::Payment& payment : outcome.payments) {
-      a.plan.awards.push_back(
-          {payment.date, payment.usd, award_reason(stack.rules()[outcome.rule]), outcome.rule});
+      a.plan.awards.push_back({payment.date, payment.usd, award_reason(stack.rules()[outcome.rule]), outcome.rule});
     }
     for (const incentives::Payment& tax : outcome.taxes) {
       a.plan.awards.push_back(
