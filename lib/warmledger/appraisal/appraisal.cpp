@@ -85,7 +85,7 @@ Appraisal<N> appraise_package(const Household& household, std::size_t index, con
 
   a.ledger = ledger::build<N>(a.plan);
   a.measures = measure(a.ledger, household, program);
-  a.loans = with_loans(a.ledger, a.measures, program);
+  a.loans = with_loans(a.ledger, a.measures, a.plan, household, program);
 
   const auto co2 = [&](double kwh, prices::Fuel fuel) {
     return sold_units(kwh, fuel, catalog.fuels) * catalog.fuels[static_cast<std::size_t>(fuel)].co2_kg_per_unit;
