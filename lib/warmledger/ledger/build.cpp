@@ -310,7 +310,7 @@ Series<N> interest_deduction(const loans::Schedule<N>& schedule, const std::stri
   int first_year = 0;
   std::vector<N> interest;  // by calendar year
   for (const loans::Payment<N>& line : schedule.payments) {
-    if (line.number > study_months) break;
+    if (month_on_or_after(install_date, line.date) > study_months) break;
     const int year = dates::year_of(line.date);
     if (interest.empty()) first_year = year;
     interest.resize(static_cast<std::size_t>(year - first_year) + 1, N(0));

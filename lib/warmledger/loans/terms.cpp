@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <array>
 #include <chrono>
+#include <vector>
 
 #include <fmt/format.h>
 
@@ -124,6 +125,44 @@ void check(const LoanTerms& terms) {
     throw errors::MissingValue(
         {{"", {}, {}, "buy_down_payer"}, "", "is missing", "who pays the lender for the lower rate"});
   }
+}
+
+std::string shape_of(const LoanTerms& terms) {
+  std::vector<std::string> parts;
+  const auto add = [&](bool holds, auto&& text) {
+    if (holds) parts.push_back(text());
+  };
+  add(terms.payments_per_year != 12, [&] { return fmt::format("{} payments a year", terms.payments_per_year); });
+  add(terms.first_payment_date.has_value(),
+      [&] { return fmt::format("first payment {}", dates::iso(*terms.first_payment_date)); });
+  add(terms.deferral_months > 0, [&] {
+    return fmt::format("{} months deferred, interest {}", terms.deferral_months,
+                       terms.deferred_interest == DeferredInterest::waived_if_paid ? "waived if paid by then"
+                                                                                   : name_of(terms.deferred_interest));
+  });
+  add(terms.interest_only_months > 0,
+      [&] { return fmt::format("{} months interest only", terms.interest_only_months); });
+  add(terms.balloon_share > 0,
+      [&] { return fmt::format("{} % due at the end", errors::plain_number(terms.balloon_share * 100)); });
+  add(terms.amortisation_months > terms.term_months,
+      [&] { return fmt::format("payments of {} months, the rest due at the end", terms.amortisation_months); });
+  add(terms.lump_usd > 0 || terms.lump_share > 0 || terms.lump_from_incentives, [&] {
+    return std::string(terms.lump_from_incentives ? "incentives paid to the lender" : "a lump payment") +
+           (terms.reamortise ? ", then lower payments" : ", then a shorter term");
+  });
+  add(terms.early_payoff_months > 0, [&] { return fmt::format("paid off at month {}", terms.early_payoff_months); });
+  add(terms.dealer_fee_share > 0,
+      [&] { return fmt::format("dealer fee {} %", errors::plain_number(terms.dealer_fee_share * 100)); });
+  add(terms.points_share > 0 || terms.fee_usd > 0, [&] {
+    return std::string(terms.fees_financed ? "points and fees financed" : "points and fees paid at the start");
+  });
+  add(terms.buy_down_rate > 0, [&] {
+    return fmt::format("rate lowered by {} points, paid by {}", errors::plain_number(terms.buy_down_rate * 100),
+                       terms.buy_down_payer);
+  });
+  add(terms.collected_on == CollectedOn::utility_bill, [] { return std::string("on the utility bill"); });
+  add(terms.collected_on == CollectedOn::property_tax_bill, [] { return std::string("on the property-tax bill"); });
+  return fmt::format("{}", fmt::join(parts, "; "));
 }
 
 int periods_in(const LoanTerms& terms, int months) {

@@ -77,6 +77,9 @@ struct LoanTerms {
 /// Throws ValueOutOfRange naming the member, MissingValue or Contradiction for members that do not go together.
 void check(const LoanTerms& terms);
 
+/// The shape in words: what differs from level monthly payments without charges; empty if nothing does.
+[[nodiscard]] std::string shape_of(const LoanTerms& terms);
+
 /// Payments that fall in `months`, to the nearest whole one.
 [[nodiscard]] int periods_in(const LoanTerms& terms, int months);
 

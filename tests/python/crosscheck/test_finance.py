@@ -44,7 +44,9 @@ def test_present_value_agrees_with_numpy_financial_and_pyxirr() -> None:
 def test_schedule_repays_at_the_rate_of_numpy_financial() -> None:
     # Payments rounded to cents move the implied rate by far less than a hundredth of a per cent.
     for amount, rate, months in [(8000.0, 0.0799, 84), (6500.0, 0.0299, 120), (12000.0, 0.12, 36)]:
-        columns = wl.loans.schedule(amount, rate, months, START)
+        columns = wl.loans.schedule(
+            wl.loans.LoanTerms(amount_usd=amount, yearly_rate=rate, term_months=months, start=START)
+        )
         payments = [-amount, *columns["payment_usd"]]
         assert 12 * float(npf.irr(payments)) == pytest.approx(rate, abs=2e-5)
         interest = [-float(x) for x in npf.ipmt(rate / 12, range(1, months + 1), months, amount)]
@@ -71,7 +73,9 @@ def test_calendar_months_agree_with_quantlib() -> None:
     for day in (28, 29, 30, 31):
         for month in (1, 3, 5, 10, 12):
             start = datetime.date(2027, month, min(day, 31 if month != 10 else 30))
-            columns = wl.loans.schedule(1000.0, 0.05, 24, start)
+            columns = wl.loans.schedule(
+                wl.loans.LoanTerms(amount_usd=1000, yearly_rate=0.05, term_months=24, start=start)
+            )
             for number, ours in zip(columns["number"], columns["date"], strict=True):
                 theirs = ql.Date(start.day, start.month, start.year) + ql.Period(int(number), ql.Months)
                 assert ours == datetime.date(theirs.year(), theirs.month(), theirs.dayOfMonth())
