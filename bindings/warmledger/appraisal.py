@@ -247,7 +247,8 @@ class Appraisal:
         loan's costliest year, over 12; coverage is the one over the other. apr and the three sums beside it are those
         of a disclosure (a creditor's own governs). months_out_of_pocket, deepest_usd and deepest_month follow the
         household's purse month by month, replacements and incentives included. owed_at_study_end_usd counts as paid
-        then in net_savings_usd. shape is empty for level monthly payments without charges. Ratios are decimals; where one is None, why_none says why.
+        then in net_savings_usd. shape is empty for level monthly payments without charges. Ratios are decimals; where
+        one is None, why_none says why.
         """
         import pandas as pd
 
