@@ -39,7 +39,7 @@ struct LoanTerms {
   int payments_per_year = 12;
   /// Empty: one period after the start. Otherwise the first period is odd: whole periods counted back from this date
   /// bear the period's rate, and the days left over (actual days) yearly_rate / odd_days_year each.
-  std::optional<dates::Date> first_payment_date;
+  std::optional<dates::Date> first_payment_date = std::nullopt;
   int odd_days_year = 365;  ///< 365 or 360
 
   int deferral_months = 0;  ///< at the start, in which nothing is paid; 0 to 120
@@ -54,17 +54,17 @@ struct LoanTerms {
   double lump_usd = 0;
   double lump_share = 0;
   int lump_months = 0;
-  std::optional<dates::Date> lump_date;
+  std::optional<dates::Date> lump_date = std::nullopt;
   /// The household hands each incentive that arrives after the start to the lender (known to an appraisal only).
   bool lump_from_incentives = false;
-  bool reamortise = false;      ///< after a lump the payment falls and the term stays; otherwise the loan ends sooner
-  int early_payoff_months = 0;  ///< 0, or everything is paid with the first payment from then on
-  double dealer_fee_share = 0;  ///< of the amount lent, kept from the seller, who raises the price by it
-  double points_share = 0;      ///< of the amount lent, charged by the lender
-  double fee_usd = 0;           ///< charged by the lender
-  bool fees_financed = false;   ///< points and fee are lent too; otherwise the household pays them at the start
-  double buy_down_rate = 0;     ///< a sponsor pays the lender to lower yearly_rate by this
-  std::string buy_down_payer;   ///< who pays for it; required with buy_down_rate
+  bool reamortise = false;       ///< after a lump the payment falls and the term stays; otherwise the loan ends sooner
+  int early_payoff_months = 0;   ///< 0, or everything is paid with the first payment from then on
+  double dealer_fee_share = 0;   ///< of the amount lent, kept from the seller, who raises the price by it
+  double points_share = 0;       ///< of the amount lent, charged by the lender
+  double fee_usd = 0;            ///< charged by the lender
+  bool fees_financed = false;    ///< points and fee are lent too; otherwise the household pays them at the start
+  double buy_down_rate = 0;      ///< a sponsor pays the lender to lower yearly_rate by this
+  std::string buy_down_payer{};  ///< who pays for it; required with buy_down_rate
   CollectedOn collected_on = CollectedOn::loan_bill;
 
   /// The nominal yearly rate that the household pays.
