@@ -1,8 +1,11 @@
 #include "warmledger/appraisal/appraisal.hpp"
+#include <algorithm>
+
 #include "arrays.hpp"
 #include "bind.hpp"
 #include "sheet.hpp"
 #include "warmledger/appraisal/hours.hpp"
+#include "warmledger/loans/disclosure.hpp"
 #include "warmledger/units/units.hpp"
 
 namespace warmledger::bind {
@@ -252,6 +255,37 @@ py::list loans_list(const Held<N>& held) {
     row["lowest_month_usd"] = to_python(loan.lowest_month_net);
     row["net_savings_usd"] = to_python(loan.net_savings);
     row["pays_from_month_one"] = loan.pays_from_month_one;
+    row["shape"] = loans::shape_of(terms);
+    const auto shown = loans::disclose(loan.schedule);
+    std::string why_none;
+    const auto ratio = [&](const char* name, const auto& found) {
+      row[name] = to_python(found.value);
+      if (!found.value)
+        why_none += (why_none.empty() ? "" : "; ") + std::string(name) + ": " + std::string(found.why_none);
+    };
+    ratio("apr", shown.annual_percentage_rate);
+    row["amount_financed_usd"] = to_python(shown.amount_financed);
+    row["finance_charge_usd"] = to_python(shown.finance_charge);
+    row["total_of_payments_usd"] = to_python(shown.total_of_payments);
+    const auto first = std::find_if(loan.schedule.payments.begin(), loan.schedule.payments.end(),
+                                    [](const auto& line) { return line.payment > N(0); });
+    row["first_payment_usd"] =
+        first == loan.schedule.payments.end() ? py::object(py::none()) : to_python(first->payment);
+    row["first_payment_date"] = first == loan.schedule.payments.end() ? py::object(py::none()) : to_python(first->date);
+    ratio("coverage", loan.coverage);
+    row["months_out_of_pocket"] = loan.purse.months_out_of_pocket;
+    row["deepest_usd"] = to_python(loan.purse.deepest);
+    row["deepest_month"] = loan.purse.deepest_month;
+    ratio("debt_ratio_before", loan.debt_ratio_before);
+    ratio("debt_ratio_after", loan.debt_ratio_after);
+    ratio("energy_burden", loan.energy_burden);
+    row["owed_at_study_end_usd"] = to_python(loan.owed_at_end);
+    row["dealer_fee_usd"] = to_python(loan.schedule.lending.dealer_fee);
+    row["points_and_fee_usd"] = to_python(loan.schedule.lending.points_and_fee);
+    row["sponsor"] = terms.buy_down_payer;
+    row["sponsor_cost_usd"] = to_python(loan.sponsor_cost);
+    row["collected_on"] = loans::name_of(terms.collected_on);
+    row["why_none"] = why_none;
     rows.append(row);
   }
   return rows;

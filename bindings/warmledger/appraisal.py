@@ -317,7 +317,15 @@ class Appraisal:
 
     @property
     def loans(self) -> pd.DataFrame:
-        """Every loan of the program that lends this sum."""
+        """The loans of the program that lend this sum, side by side: one row a loan.
+
+        payment_usd is the agreed level payment, average_month_usd the first year's saving less the payments of the
+        loan's costliest year, over 12; coverage is the one over the other. apr and the three sums beside it are those
+        of a disclosure (a creditor's own governs). months_out_of_pocket, deepest_usd and deepest_month follow the
+        household's purse month by month, replacements and incentives included. owed_at_study_end_usd counts as paid
+        then in net_savings_usd. shape is empty for level monthly payments without charges. Ratios are decimals; where
+        one is None, why_none says why.
+        """
         import pandas as pd
 
         columns = [
@@ -333,6 +341,27 @@ class Appraisal:
             "lowest_month_usd",
             "net_savings_usd",
             "pays_from_month_one",
+            "shape",
+            "apr",
+            "amount_financed_usd",
+            "finance_charge_usd",
+            "total_of_payments_usd",
+            "first_payment_usd",
+            "first_payment_date",
+            "coverage",
+            "months_out_of_pocket",
+            "deepest_usd",
+            "deepest_month",
+            "debt_ratio_before",
+            "debt_ratio_after",
+            "energy_burden",
+            "owed_at_study_end_usd",
+            "dealer_fee_usd",
+            "points_and_fee_usd",
+            "sponsor",
+            "sponsor_cost_usd",
+            "collected_on",
+            "why_none",
         ]
         return pd.DataFrame(self._section("loans"), columns=columns)
 

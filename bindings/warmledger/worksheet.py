@@ -14,7 +14,8 @@ from typing import TYPE_CHECKING, Any
 from .appraisal import _months_after
 from .catalog import PathLike
 from .errors import MissingValue, NotAvailable, UnknownName, error
-from .loans import schedule as level_schedule
+from .loans import LoanTerms
+from .loans import schedule as schedule_of_terms
 from .styles import NOTICE, Styles, cut, new_workbook, printed
 
 if TYPE_CHECKING:
@@ -120,17 +121,22 @@ def _said_of_loan(appraisal: Appraisal, loan: str, key: str) -> Any:
 def schedule_of(offer: Offer) -> dict[str, list[Any]]:
     """The library's schedule of the loan. Raises NotAvailable if its payments are not level."""
     loan = offer.loan
-    schedule: dict[str, list[Any]] = level_schedule(
-        float(loan["amount_usd"]),
-        float(loan["yearly_rate"]),
-        int(loan["term_months"]),
-        offer.start,
-        loan["rounding"],
-    ).to_dict("list")
+    terms = LoanTerms(
+        amount_usd=float(loan["amount_usd"]),
+        yearly_rate=float(loan["yearly_rate"]),
+        term_months=int(loan["term_months"]),
+        start=offer.start,
+        rounding=loan["rounding"],
+    )
+    schedule: dict[str, list[Any]] = schedule_of_terms(terms).to_dict("list")
     paid = schedule["payment_usd"]
     level = paid[0] if paid else 0.0
     interest = sum(schedule["interest_usd"])
-    if abs(level - float(loan["payment_usd"])) > 0.005 or abs(interest - float(loan["total_interest_usd"])) > 0.005:
+    if (
+        loan["shape"] != "level"
+        or abs(level - float(loan["payment_usd"])) > 0.005
+        or abs(interest - float(loan["total_interest_usd"])) > 0.005
+    ):
         raise error(
             NotAvailable,
             "has payments that are not level, which this worksheet does not hold",

@@ -106,7 +106,7 @@ template <class N>
 void loan_schedule() {
   static const loans::LoanTerms terms{.id = "", .title = "", .yearly_rate = 0.0725, .term_months = 120};
   static const dates::Date start = dates::make_date(2026, 3, 10);
-  kept += money::to_double(loans::level_schedule<N>(N(4000), terms, start).total_interest);
+  kept += money::to_double(loans::make_schedule<N>(N(4000), terms, start).total_interest);
 }
 
 template <class N>

@@ -39,7 +39,7 @@ TEST_CASE_TEMPLATE("2500 at 8.24 %, 12 payments: the numpy-financial ipmt/ppmt e
   loans::LoanTerms terms;
   terms.yearly_rate = 0.0824;
   terms.term_months = 12;
-  const auto schedule = loans::level_schedule(N(2500), terms, dates::make_date(2026, 1, 1));
+  const auto schedule = loans::make_schedule(N(2500), terms, dates::make_date(2026, 1, 1));
   REQUIRE(schedule.payments.size() == 12);
   for (std::size_t k = 0; k < 12; ++k) {
     const auto& line = schedule.payments[k];
@@ -63,7 +63,7 @@ TEST_CASE_TEMPLATE("last payment and total interest under monthly half-up roundi
     loans::LoanTerms terms;
     terms.yearly_rate = c.rate;
     terms.term_months = c.months;
-    const auto schedule = loans::level_schedule(N(c.amount), terms, dates::make_date(2026, 1, 1));
+    const auto schedule = loans::make_schedule(N(c.amount), terms, dates::make_date(2026, 1, 1));
     CHECK(money::to_double(schedule.payments.back().payment) == doctest::Approx(c.last).epsilon(1e-12));
     CHECK(money::to_double(schedule.total_interest) == doctest::Approx(c.interest).epsilon(1e-12));
   }

@@ -103,7 +103,7 @@ TEST_CASE("rates of zero, below zero and very high, long terms, tiny and huge am
 
 TEST_CASE("a schedule's own rate is recovered from its payments to the cents rounding") {
   const auto schedule =
-      level_schedule<double>(6000, {.id = "", .title = "", .yearly_rate = 0.07, .term_months = 60}, day("2026-01-31"));
+      make_schedule<double>(6000, {.id = "", .title = "", .yearly_rate = 0.07, .term_months = 60}, day("2026-01-31"));
   std::vector<Flow<double>> payments;
   for (const auto& line : schedule.payments) {
     payments.push_back(flow_at(line.payment, unit_periods(day("2026-01-31"), line.date, {Kind::month, 1}, 31)));

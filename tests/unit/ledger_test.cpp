@@ -162,8 +162,8 @@ TEST_CASE("yearly sums, constant dollars, and loans as series") {
   CHECK(constant[12] == doctest::Approx(1 / 1.03).epsilon(1e-12));
   loans::LoanTerms terms;
   terms.term_months = 36;
-  const auto schedule = loans::level_schedule(3600.0, terms, book.start());
-  for (auto& series : loan_series(schedule, "a loan", book.months())) book.add(std::move(series));
+  const auto schedule = loans::make_schedule(3600.0, terms, book.start());
+  for (auto& series : loan_series(schedule, "a loan", book.start(), book.months())) book.add(std::move(series));
   const auto payments = book.flows(World::with, Category::loan_payment);
   CHECK(payments.size() == 25);
   CHECK(payments[23] == -100.0);

@@ -141,9 +141,9 @@ TEST_CASE("an offer's measures are those of the ledger that lists every amount")
     same(m.lasting_simple_payback_years, economics::lasting_payback(cash));
     same(m.lasting_discounted_payback_years, economics::lasting_discounted_payback(rate, cash));
     if (o.loan_usd > 0) {
-      const auto schedule = loans::level_schedule(
+      const auto schedule = loans::make_schedule(
           o.loan_usd, {.id = "", .title = "", .yearly_rate = o.loan_yearly_rate, .term_months = o.loan_term_months},
-          dates::make_date(2026, 1, 1));
+          book.start());
       CHECK(m.loan_payment == doctest::Approx(schedule.level_payment));
       if (o.loan_term_months <= years * 12) {
         CHECK(m.loan_interest == doctest::Approx(schedule.total_interest));
@@ -152,7 +152,8 @@ TEST_CASE("an offer's measures are those of the ledger that lists every amount")
         CHECK(m.owed_at_end == doctest::Approx(schedule.payments.at(static_cast<std::size_t>(years * 12 - 1)).balance));
       }
       ledger::Ledger<double> financed(book.start(), years);
-      for (auto& series : ledger::loan_series(schedule, "loan", years * 12)) financed.add(std::move(series));
+      for (auto& series : ledger::loan_series(schedule, "loan", book.start(), years * 12))
+        financed.add(std::move(series));
       const std::vector<double> loan = financed.difference();
       CHECK(m.net_savings_with_loan ==
             doctest::Approx(m.net_savings + economics::net_present_value(rate, std::span<const double>(loan))));

@@ -86,32 +86,35 @@ bool loan_is_open(const std::string& loan, const incentives::Stack& stack,
 
 /// The program's loans that are open to the household, at the rate that a buy-down leaves.
 template <class N>
-std::vector<LoanResult<N>> loans_of(const Appraisal<N>& a, const Program& program, const incentives::Stack& stack) {
-  std::vector<std::pair<std::size_t, double>> lowered;
+std::vector<LoanResult<N>> loans_of(const Appraisal<N>& a, const Household& household, const Program& program,
+                                    const incentives::Stack& stack) {
+  std::optional<Program> lowered;
   for (const incentives::Outcome& outcome : a.incentives) {
     const incentives::Rule& rule = stack.rules()[outcome.rule];
     if (rule.kind != incentives::Kind::rate_buy_down || outcome.verdict != incentives::Verdict::applied) continue;
     for (std::size_t i = 0; i < program.loans.size(); ++i) {
-      if (program.loans[i].id == rule.loan && rule.amount < program.loans[i].yearly_rate)
-        lowered.emplace_back(i, rule.amount);
+      const double down = program.loans[i].yearly_rate - rule.amount;
+      if (program.loans[i].id != rule.loan || down <= program.loans[i].buy_down_rate) continue;
+      if (!lowered) lowered = program;
+      loans::LoanTerms& terms = lowered->loans[i];
+      if (down <= terms.buy_down_rate) continue;
+      terms.buy_down_rate = down;
+      terms.buy_down_payer = rule.payer;
     }
   }
-  std::vector<LoanResult<N>> loans;
-  if (lowered.empty()) {
-    loans = with_loans(a.ledger, a.measures, program);
-  } else {
-    Program with = program;
-    for (const auto& [i, rate] : lowered) with.loans[i].yearly_rate = std::min(with.loans[i].yearly_rate, rate);
-    loans = with_loans(a.ledger, a.measures, with);
-    for (LoanResult<N>& loan : loans) {
-      if (with.loans[loan.loan].yearly_rate < program.loans[loan.loan].yearly_rate)
-        loan.bought_down_rate = with.loans[loan.loan].yearly_rate;
+  std::vector<LoanResult<N>> results =
+      with_loans(a.ledger, a.measures, a.plan, household, lowered ? *lowered : program);
+  if (lowered) {
+    for (LoanResult<N>& loan : results) {
+      const loans::LoanTerms& terms = lowered->loans[loan.loan];
+      if (terms.buy_down_rate > program.loans[loan.loan].buy_down_rate)
+        loan.bought_down_rate = terms.yearly_rate - terms.buy_down_rate;
     }
   }
-  std::erase_if(loans, [&](const LoanResult<N>& loan) {
+  std::erase_if(results, [&](const LoanResult<N>& loan) {
     return !loan_is_open(program.loans[loan.loan].id, stack, a.incentives);
   });
-  return loans;
+  return results;
 }
 
 template <class N>
@@ -186,7 +189,7 @@ Appraisal<N> appraise_package(const Household& household, std::size_t index, con
 
   a.ledger = ledger::build<N>(a.plan);
   a.measures = measure(a.ledger, household, program);
-  a.loans = loans_of(a, program, stack);
+  a.loans = loans_of(a, household, program, stack);
 
   const auto co2 = [&](double kwh, prices::Fuel fuel) {
     return sold_units(kwh, fuel, catalog.fuels) * catalog.fuels[static_cast<std::size_t>(fuel)].co2_kg_per_unit;

@@ -23,6 +23,7 @@
 #include "warmledger/hotwater/year.hpp"
 #include "warmledger/incentives/stack.hpp"
 #include "warmledger/ledger/ledger.hpp"
+#include "warmledger/loans/ability.hpp"
 
 namespace warmledger::appraisal {
 
@@ -84,11 +85,18 @@ template <class N>
 struct LoanResult {
   std::size_t loan = 0;  ///< index into Program::loans
   loans::Schedule<N> schedule;
-  N paid_by_household_at_install{};  ///< what neither incentives at install nor the loan cover
-  N average_month_net{};             ///< first year's saving over 12 less the payment
-  N lowest_month_net{};              ///< lowest of the first twelve months, bill saving less the payment
-  N net_savings{};                   ///< net savings in cash, plus the present value of advance and payments
-  bool pays_from_month_one = false;  ///< nothing at install, and average_month_net not negative
+  N paid_by_household_at_install{};   ///< what neither incentives at install nor the loan cover, and fees paid in cash
+  N average_month_net{};              ///< first year's saving less the payments of the loan's costliest year, over 12
+  N lowest_month_net{};               ///< lowest of the first twelve months, bill saving less the payment
+  N net_savings{};                    ///< net savings in cash, plus the present value of advance, charges and payments
+  bool pays_from_month_one = false;   ///< nothing at install, and average_month_net not negative
+  N owed_at_end{};                    ///< when the study ends; net_savings counts it as paid then
+  N sponsor_cost{};                   ///< what the payer of a buy-down pays the lender
+  loans::Ratio<N> coverage;           ///< first year's saving over the payments of the loan's costliest year
+  loans::Purse<N> purse;              ///< of everything but remaining values, loan included
+  loans::Ratio<N> debt_ratio_before;  ///< debt payments over income; none where the debts are not known
+  loans::Ratio<N> debt_ratio_after;   ///< with the loan's costliest year
+  loans::Ratio<N> energy_burden;      ///< bills after the saving, and the loan's costliest year, over income
   std::optional<double> bought_down_rate = std::nullopt;  ///< yearly rate, where an incentive lowers the loan's
 };
 

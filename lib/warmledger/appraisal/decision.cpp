@@ -19,8 +19,8 @@ std::string_view name_of(Decision decision) {
 
 template <class N>
 void decide(Appraisal<N>& a, const Program& program) {
-  // A loan pays when it leaves nothing to find at install, costs nothing in the first year's average month, and does
-  // not lose in the long run. The best loan is the best month, of those that pay if any does.
+  // A loan pays when it leaves nothing to find at install, no year of it costs more than the first year saves, and it
+  // does not lose in the long run. The best loan is the best month, of those that pay if any does.
   const auto pays = [](const LoanResult<N>& l) { return l.pays_from_month_one && l.net_savings >= N(0); };
   const bool loan_pays = std::any_of(a.loans.begin(), a.loans.end(), pays);
   for (std::size_t i = 0; i < a.loans.size(); ++i) {
@@ -49,6 +49,42 @@ std::string years_or_none(const Measure<N>& measure) {
                        : fmt::format("none ({})", measure.why_none);
 }
 
+std::string_view rhythm(int payments_per_year) {
+  switch (payments_per_year) {
+    case 52:
+      return "a week";
+    case 26:
+      return "every two weeks";
+    case 4:
+      return "a quarter";
+    case 2:
+      return "a half-year";
+    case 1:
+      return "a year";
+    default:
+      return "a month";
+  }
+}
+
+/// The loan's part of the reason, with everything that a look at its first payment would miss.
+template <class N>
+std::string with_loan(const loans::LoanTerms& terms, const LoanResult<N>& loan, const N& first_year_saving) {
+  const auto cents = [](const N& amount) { return money::dollars(money::to_double(amount)); };
+  std::string text = fmt::format(
+      "With {}: {} {} against an average saving of {} a month in the first year ({} a month left in the costliest "
+      "year; "
+      "lowest month {}).",
+      terms.title, cents(loan.schedule.level_payment), rhythm(terms.payments_per_year),
+      cents(N(first_year_saving / N(12))), cents(loan.average_month_net), cents(loan.lowest_month_net));
+  if (loan.owed_at_end > N(0))
+    text += fmt::format(" {} would still be owed when the study ends.", cents(loan.owed_at_end));
+  if (loan.schedule.lending.dealer_fee > N(0))
+    text += fmt::format(" The dealer's fee raises the price by {}.", cents(loan.schedule.lending.dealer_fee));
+  if (loan.sponsor_cost > N(0))
+    text += fmt::format(" {} pays the lender {} for the lower rate.", terms.buy_down_payer, cents(loan.sponsor_cost));
+  return text;
+}
+
 }  // namespace
 
 template <class N>
@@ -66,11 +102,7 @@ std::string Appraiser::reason(const Appraisal<N>& a) const {
       return fmt::format("Meets the program's thresholds in cash: {}.", figures);
     case Decision::pays_with_loan: {
       const LoanResult<N>& loan = a.loans[*a.best_loan];
-      return fmt::format(
-          "With {}: {} a month against an average saving of {} a month in the first year ({} a month left; lowest "
-          "month {}). In cash: {}.",
-          program_->loans[loan.loan].title, cents(loan.schedule.level_payment), cents(N(m.first_year_saving / N(12))),
-          cents(loan.average_month_net), cents(loan.lowest_month_net), figures);
+      return fmt::format("{} In cash: {}.", with_loan(program_->loans[loan.loan], loan, m.first_year_saving), figures);
     }
     case Decision::needs_more_help:
       return fmt::format("{} more at install would meet the program's thresholds: {}.", cents(*m.extra_help.value),

@@ -1,7 +1,7 @@
-#include "warmledger/appraisal/parts.hpp"
-
 #include <algorithm>
 #include <limits>
+
+#include "warmledger/appraisal/parts.hpp"
 
 namespace warmledger::appraisal {
 
@@ -9,44 +9,132 @@ using catalog::Program;
 using ledger::Category;
 using money::Decimal;
 
+namespace {
+
+/// Incentives that arrive after the install date, by date.
 template <class N>
-std::vector<LoanResult<N>> with_loans(const ledger::Ledger<N>& book, const Measures<N>& measures,
-                                      const Program& program) {
-  std::vector<LoanResult<N>> results;
-  if (measures.due_at_install <= N(0)) return results;
-  const std::vector<N> fuel = book.difference(Category::fuel);
-  const std::vector<N> pump = book.difference(Category::pump_electricity);
-  const N rate = economics::monthly_rate(N(program.nominal_discount_rate));
-  for (std::size_t index = 0; index < program.loans.size(); ++index) {
-    const loans::LoanTerms& terms = program.loans[index];
+std::vector<loans::DatedFlow<N>> later_awards(const ledger::Plan& plan) {
+  std::vector<loans::DatedFlow<N>> later;
+  for (const ledger::Award& award : plan.awards) {
+    if (dates::days_between(plan.install_date, award.date) > 0)
+      later.push_back({award.date, money::round_cents(N(award.usd))});
+  }
+  std::stable_sort(later.begin(), later.end(), [](const auto& a, const auto& b) { return a.date < b.date; });
+  return later;
+}
+
+/// Works out one household's purchase with loan after loan.
+template <class N>
+class Financing {
+ public:
+  Financing(const ledger::Ledger<N>& book, const Measures<N>& measures, const ledger::Plan& plan,
+            const catalog::Household& household, const Program& program)
+      : book_(book),
+        measures_(measures),
+        household_(household),
+        program_(program),
+        rate_(economics::monthly_rate(N(program.nominal_discount_rate))),
+        bills_(book.difference(Category::fuel)),
+        received_(book.difference(Category::incentive)),
+        cash_(book.difference()),
+        later_(later_awards<N>(plan)) {
+    const std::vector<N> pump = book.difference(Category::pump_electricity);
+    for (std::size_t month = 0; month < bills_.size(); ++month) bills_[month] += pump[month];
+    // A remaining value is worth, not money that comes in.
+    cash_.back() -= book.difference(Category::remaining_value).back();
+    received_[0] = N(0);
+  }
+
+  [[nodiscard]] LoanResult<N> with(std::size_t index) const {
+    const loans::LoanTerms& terms = program_.loans[index];
+    const std::span<const loans::DatedFlow<N>> extra =
+        terms.lump_from_incentives ? std::span(later_) : std::span<const loans::DatedFlow<N>>();
     LoanResult<N> result;
     result.loan = index;
-    const N amount = std::min(measures.due_at_install, N(terms.largest_usd));
-    result.schedule = loans::level_schedule(amount, terms, program.install_date);
-    result.paid_by_household_at_install = money::round_cents(N(measures.due_at_install - result.schedule.amount));
-    N lowest(std::numeric_limits<double>::max());
-    N paid(0);
-    for (std::size_t month = 1; month <= 12; ++month) {
-      const N payment = month <= result.schedule.payments.size() ? result.schedule.payments[month - 1].payment : N(0);
-      paid += payment;
-      lowest = std::min(lowest, N(fuel[month] + pump[month] - payment));
-    }
-    result.average_month_net = N((measures.first_year_saving - paid) / N(12));
-    result.lowest_month_net = lowest;
-    ledger::Ledger<N> financed(book.start(), book.years());
-    for (ledger::Series<N>& series : ledger::loan_series(result.schedule, terms.title, book.months()))
+    result.schedule = loans::make_schedule(measures_.due_at_install, terms, program_.install_date, extra);
+    if (terms.buy_down_rate > 0)
+      result.sponsor_cost = loans::buy_down(measures_.due_at_install, terms, program_.install_date, extra).cost;
+    const loans::Lending<N>& lending = result.schedule.lending;
+    result.paid_by_household_at_install =
+        money::round_cents(N(measures_.due_at_install - lending.proceeds + lending.paid_at_closing));
+
+    ledger::Ledger<N> financed(book_.start(), book_.years());
+    for (ledger::Series<N>& series : ledger::loan_series(result.schedule, terms.title, book_.start(), book_.months())) {
+      if (series.first_month == book_.months() && !series.amounts.empty()) result.owed_at_end = N(-series.amounts[0]);
       financed.add(std::move(series));
+    }
     const std::vector<N> flows = financed.difference();
-    result.net_savings = N(measures.net_savings + economics::net_present_value(rate, std::span<const N>(flows)));
+    result.net_savings = N(measures_.net_savings + economics::net_present_value(rate_, std::span<const N>(flows)));
+
+    N lowest(std::numeric_limits<double>::max());
+    for (std::size_t month = 1; month <= 12; ++month) {
+      const N owed = month + 1 == flows.size() ? result.owed_at_end : N(0);
+      lowest = std::min(lowest, N(bills_[month] + flows[month] + owed));
+    }
+    result.lowest_month_net = lowest;
+    std::vector<N> purse = cash_;
+    for (std::size_t month = 0; month < purse.size(); ++month) purse[month] += flows[month];
+    result.purse = loans::purse(std::span<const N>(purse));
+
+    const N costliest = loans::costliest_year(result.schedule, std::span<const N>(received_));
+    result.average_month_net = N((measures_.first_year_saving - costliest) / N(12));
     result.pays_from_month_one = result.paid_by_household_at_install <= N(0) && result.average_month_net >= N(0);
-    results.push_back(std::move(result));
+    ratios(result, costliest);
+    return result;
+  }
+
+ private:
+  void ratios(LoanResult<N>& result, const N& costliest) const {
+    const N income(household_.yearly_income_usd);
+    const N month = N(costliest / N(12));
+    result.coverage = loans::payment_coverage(N(measures_.first_year_saving / N(12)), month);
+    if (household_.monthly_debt_payments_usd) {
+      const N debts(*household_.monthly_debt_payments_usd);
+      result.debt_ratio_before = loans::debt_to_income(debts, income);
+      result.debt_ratio_after = loans::debt_to_income(N(debts + month), income);
+    } else {
+      result.debt_ratio_before = result.debt_ratio_after = {std::nullopt, "monthly_debt_payments_usd is not given"};
+    }
+    if (household_.yearly_energy_bills_usd) {
+      const N bills = N(N(*household_.yearly_energy_bills_usd) - measures_.first_year_saving);
+      result.energy_burden = loans::energy_burden(N(bills + costliest), income);
+    } else {
+      result.energy_burden = {std::nullopt, "yearly_energy_bills_usd is not given"};
+    }
+  }
+
+  const ledger::Ledger<N>& book_;
+  const Measures<N>& measures_;
+  const catalog::Household& household_;
+  const Program& program_;
+  N rate_;
+  std::vector<N> bills_;     ///< saved by month
+  std::vector<N> received_;  ///< incentives by month, after the install date
+  std::vector<N> cash_;      ///< what the purchase in cash changes in the household's purse, by month
+  std::vector<loans::DatedFlow<N>> later_;
+};
+
+}  // namespace
+
+template <class N>
+std::vector<LoanResult<N>> with_loans(const ledger::Ledger<N>& book, const Measures<N>& measures,
+                                      const ledger::Plan& plan, const catalog::Household& household,
+                                      const Program& program) {
+  std::vector<LoanResult<N>> results;
+  if (measures.due_at_install <= N(0) || program.loans.empty()) return results;
+  const Financing<N> financing(book, measures, plan, household, program);
+  for (std::size_t index = 0; index < program.loans.size(); ++index) {
+    LoanResult<N> result = financing.with(index);
+    if (result.schedule.amount > N(0)) results.push_back(std::move(result));
   }
   return results;
 }
 
 template std::vector<LoanResult<double>> with_loans<double>(const ledger::Ledger<double>&, const Measures<double>&,
+                                                            const ledger::Plan&, const catalog::Household&,
                                                             const Program&);
 template std::vector<LoanResult<Decimal>> with_loans<Decimal>(const ledger::Ledger<Decimal>&, const Measures<Decimal>&,
+                                                              const ledger::Plan&, const catalog::Household&,
                                                               const Program&);
 
 }  // namespace warmledger::appraisal

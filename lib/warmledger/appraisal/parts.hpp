@@ -41,6 +41,7 @@ template <class N>
 /// The purchase with each of the program's loans; none when nothing is due at install.
 template <class N>
 [[nodiscard]] std::vector<LoanResult<N>> with_loans(const ledger::Ledger<N>& book, const Measures<N>& measures,
+                                                    const ledger::Plan& plan, const catalog::Household& household,
                                                     const catalog::Program& program);
 
 /// Sets the best loan and the decision.

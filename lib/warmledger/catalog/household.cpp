@@ -47,6 +47,7 @@ enum At : std::size_t {
   propane_price_usd_per_gal,
   heating_oil_price_usd_per_gal,
   yearly_energy_bills_usd,
+  monthly_debt_payments_usd,
   installed_cost_usd,
   package,
   assistance,
@@ -130,6 +131,9 @@ constexpr std::array<Column, column_count> columns{{
      "What the household pays for heating oil", ""},
     {"yearly_energy_bills_usd", number, "US dollars a year", 0, 1e6, "", false, "", "empty: no energy burden is stated",
      "All energy bills of the home in a year, for the energy burden", ""},
+    {"monthly_debt_payments_usd", number, "US dollars a month", 0, 1e6, "", false, "", "empty: no debt ratio is stated",
+     "What the household pays on its debts in a month (housing too, where the lender counts it), for the debt ratio",
+     ""},
     {"installed_cost_usd", number, "US dollars", 0, 1e6, "", false, "", "empty: material and labor of the package",
      "Quote for the installed system, if there is one", ""},
     {"package", text, "", 0, 0, "", false, "", "empty: the package that fits the household best",
@@ -337,6 +341,9 @@ void set_number(Household& household, std::size_t column, double value) {
       break;
     case yearly_energy_bills_usd:
       household.yearly_energy_bills_usd = value;
+      break;
+    case monthly_debt_payments_usd:
+      household.monthly_debt_payments_usd = value;
       break;
     case installed_cost_usd:
       household.installed_cost_usd = value;

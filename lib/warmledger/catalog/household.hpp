@@ -42,6 +42,7 @@ struct Household {
   std::optional<double> collector_lift_m;  ///< from the reservoir of a drain-back loop to the top of the collectors
   std::array<std::optional<double>, prices::fuel_count> own_price_usd_per_unit;  ///< indexed by Fuel
   std::optional<double> yearly_energy_bills_usd;
+  std::optional<double> monthly_debt_payments_usd;  ///< before the loan, housing included where the lender counts it
   std::optional<double> installed_cost_usd;
   std::string package;                     ///< id of a package of the program; empty: the best that fits
   incentives::AssistanceSet assistance;    ///< programs it is already in

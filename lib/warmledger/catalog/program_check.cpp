@@ -68,6 +68,7 @@ void check(const Program& program) {
   for (const loans::LoanTerms& loan : program.loans) {
     not_blank("loan.id", loan.id);
     loans::check(loan);
+    (void)loans::first_period(loan, program.install_date);
   }
   const DecisionRules& decision = program.decision;
   const auto maybe_in_range = [&](std::string_view name, const std::optional<double>& value) {

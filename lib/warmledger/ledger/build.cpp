@@ -272,19 +272,28 @@ std::vector<std::string> reasons(const Plan& plan, const Ledger<N>& ledger) {
 }
 
 template <class N>
-std::array<Series<N>, 3> loan_series(const loans::Schedule<N>& schedule, const std::string& title, int study_months) {
-  std::array<Series<N>, 3> series{
+std::array<Series<N>, 4> loan_series(const loans::Schedule<N>& schedule, const std::string& title,
+                                     dates::Date study_start, int study_months) {
+  std::array<Series<N>, 4> series{
       Series<N>{World::with, Category::loan_advance, title, 0, 1, {}},
+      Series<N>{World::with, Category::loan_payment, title + ", points, fees and what the dealer adds", 0, 1, {}},
       Series<N>{World::with, Category::loan_payment, title, 1, 1, {}},
       Series<N>{
           World::with, Category::loan_payment, title + ", balance owed at the end of the study", study_months, 1, {}}};
   if (schedule.amount == N(0)) return series;
   series[0].amounts.push_back(schedule.amount);
+  const N charges = N(schedule.lending.dealer_fee + schedule.lending.points_and_fee);
+  if (charges > N(0)) series[1].amounts.push_back(N(-charges));
+  std::vector<N>& paid = series[2].amounts;
+  paid.reserve(std::min(schedule.payments.size() + 1, static_cast<std::size_t>(study_months)));
   for (const loans::Payment<N>& line : schedule.payments) {
-    if (line.number > study_months) break;
-    series[1].amounts.push_back(N(-line.payment));
-    if (line.number == study_months && line.balance > N(0)) series[2].amounts.push_back(N(-line.balance));
+    const int month = std::max(1, month_on_or_after(study_start, line.date));
+    if (month > study_months) break;
+    paid.resize(static_cast<std::size_t>(month), N(0));
+    paid.back() -= line.payment;
   }
+  const N owed = loans::owed_on(schedule, dates::add_months(study_start, study_months));
+  if (owed > N(0)) series[3].amounts.push_back(N(-owed));
   return series;
 }
 
@@ -301,7 +310,7 @@ Series<N> interest_deduction(const loans::Schedule<N>& schedule, const std::stri
   int first_year = 0;
   std::vector<N> interest;  // by calendar year
   for (const loans::Payment<N>& line : schedule.payments) {
-    if (line.number > study_months) break;
+    if (month_on_or_after(install_date, line.date) > study_months) break;
     const int year = dates::year_of(line.date);
     if (interest.empty()) first_year = year;
     interest.resize(static_cast<std::size_t>(year - first_year) + 1, N(0));
@@ -313,12 +322,12 @@ Series<N> interest_deduction(const loans::Schedule<N>& schedule, const std::stri
   return series;
 }
 
-#define WARMLEDGER_INSTANTIATE(N)                                                                       \
-  template std::array<N, 12> year_one_usd<N>(const Plan::Purchase&);                                    \
-  template Ledger<N> build<N>(const Plan&);                                                             \
-  template std::string explain<N>(const Plan&, const Ledger<N>&, const Line&);                          \
-  template std::vector<std::string> reasons<N>(const Plan&, const Ledger<N>&);                          \
-  template std::array<Series<N>, 3> loan_series<N>(const loans::Schedule<N>&, const std::string&, int); \
+#define WARMLEDGER_INSTANTIATE(N)                                                                                    \
+  template std::array<N, 12> year_one_usd<N>(const Plan::Purchase&);                                                 \
+  template Ledger<N> build<N>(const Plan&);                                                                          \
+  template std::string explain<N>(const Plan&, const Ledger<N>&, const Line&);                                       \
+  template std::vector<std::string> reasons<N>(const Plan&, const Ledger<N>&);                                       \
+  template std::array<Series<N>, 4> loan_series<N>(const loans::Schedule<N>&, const std::string&, dates::Date, int); \
   template Series<N> interest_deduction<N>(const loans::Schedule<N>&, const std::string&, double, dates::Date, int);
 WARMLEDGER_INSTANTIATE(double)
 WARMLEDGER_INSTANTIATE(Decimal)

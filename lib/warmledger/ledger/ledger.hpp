@@ -220,11 +220,12 @@ template <class N>
 template <class N>
 [[nodiscard]] std::vector<std::string> reasons(const Plan& plan, const Ledger<N>& ledger);
 
-/// The lender's advance, the payments within `study_months`, and the balance still owed then, paid at once, as series
-/// of the with world. A loan that outlasts the study is thus counted whole.
+/// As series of the with world: the lender's advance; points, fees and what the dealer adds to the price; the payments
+/// within the study, each in the month that ends on its day or after it; and what is still owed at the end of the
+/// study, paid at once. A loan that outlasts the study is thus counted whole.
 template <class N>
-[[nodiscard]] std::array<Series<N>, 3> loan_series(const loans::Schedule<N>& schedule, const std::string& title,
-                                                   int study_months);
+[[nodiscard]] std::array<Series<N>, 4> loan_series(const loans::Schedule<N>& schedule, const std::string& title,
+                                                   dates::Date study_start, int study_months);
 
 /// Lower tax for a loan's interest, as a series of the with world: each calendar year's interest times `tax_rate`
 /// (0 to 1), on 15 April of the year after, for what arrives within the study. Only for a loan whose rule says that its

@@ -5,6 +5,7 @@
 #include <fmt/format.h>
 
 #include "warmledger/errors/errors.hpp"
+#include "warmledger/money/whole_cents.hpp"
 
 namespace warmledger::money {
 
@@ -40,17 +41,17 @@ Decimal hundredth(const Decimal& cents) {
 }  // namespace
 
 template <class N>
-N round_cents(const N& amount, Rounding rule) {
+N round_whole_cents(const N& signed_cents, Rounding rule) {
   using boost::multiprecision::abs, boost::multiprecision::floor, boost::multiprecision::isfinite;
   using std::abs, std::floor, std::isfinite;
-  if (!isfinite(amount)) {
+  if (!isfinite(signed_cents)) {
     throw errors::ValueOutOfRange({{"", {}, {}, "amount"},
-                                   errors::plain_number(to_double(amount)),
+                                   errors::plain_number(to_double(signed_cents)),
                                    "is not a number of dollars",
                                    "finite amounts"});
   }
   const Cents<N>& constants = cents_of<N>();
-  const N cents = times_hundred(N(abs(amount)));
+  const N cents = N(abs(signed_cents));
   N whole;
   switch (rule) {
     case Rounding::half_up:
@@ -72,10 +73,16 @@ N round_cents(const N& amount, Rounding rule) {
       whole = floor(N(cents + constants.window));
       break;
   }
-  const N rounded = hundredth(whole);
-  return amount < N(0) ? N(-rounded) : rounded;
+  return signed_cents < N(0) ? N(-whole) : whole;
 }
 
+template <class N>
+N round_cents(const N& amount, Rounding rule) {
+  return hundredth(round_whole_cents(times_hundred(amount), rule));
+}
+
+template double round_whole_cents<double>(const double&, Rounding);
+template Decimal round_whole_cents<Decimal>(const Decimal&, Rounding);
 template double round_cents<double>(const double&, Rounding);
 template Decimal round_cents<Decimal>(const Decimal&, Rounding);
 

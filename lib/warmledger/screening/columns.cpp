@@ -353,7 +353,7 @@ std::span<const ResultColumn> table() {
                      return l ? std::optional(l->schedule.amount) : std::nullopt;
                    },
                    no_text},
-      ResultColumn{"loan_payment_usd", number, "US dollars a month", 2, "Level payment",
+      ResultColumn{"loan_payment_usd", number, "US dollars a payment", 2, "Level payment",
                    [](const Appraiser&, const Row& r) {
                      const auto* l = best_loan(r);
                      return l ? std::optional(l->schedule.level_payment) : std::nullopt;
@@ -363,7 +363,7 @@ std::span<const ResultColumn> table() {
                    "What the loan and the incentives at install leave to the household",
                    of_best_loan<&appraisal::LoanResult<double>::paid_by_household_at_install>, no_text},
       ResultColumn{"loan_average_month_usd", number, "US dollars a month", 2,
-                   "First year's bill saving over 12, less the payment",
+                   "First year's bill saving less the payments of the loan's costliest year, over 12",
                    of_best_loan<&appraisal::LoanResult<double>::average_month_net>, no_text},
       ResultColumn{"loan_lowest_month_usd", number, "US dollars a month", 2,
                    "Lowest of the first twelve months: that month's bill saving less the payment",
