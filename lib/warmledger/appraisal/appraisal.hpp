@@ -73,6 +73,12 @@ struct LoanResult {
   bool pays_from_month_one = false;  ///< nothing at install, and average_month_net not negative
 };
 
+/// What a household's own bills did to its simulated energies.
+struct OwnBill {
+  double scale = 1;  ///< of the energy without the system; 1 where no bill is given
+  std::string text;  ///< what was done and why; empty where no bill is given
+};
+
 template <class N>
 struct Appraisal {
   std::string household_id;
@@ -100,6 +106,7 @@ struct Appraisal {
   std::vector<hotwater::Caution> cautions;
   std::vector<std::string> defaults_used;  ///< everything that was assumed, "what = value (why)"
   hotwater::Plant plant;                   ///< the rest of what was simulated
+  OwnBill own_bill;                        ///< year holds the scaled energies, simulated those as simulated
 };
 
 /// A household's appraisal, or the error that kept it from one.

@@ -42,7 +42,7 @@ void read_incentives(const Section& top, const Catalog& catalog, Program& progra
 
 [[nodiscard]] Package read_package(const Section& section, const Catalog& catalog);
 [[nodiscard]] loans::LoanTerms read_loan(const Section& section);
-void read_prices(const Section& top, Program& program);
+void read_prices(const Section& top, const Catalog& catalog, Program& program);
 void read_income(const Section& top, const Catalog& catalog, Program& program);
 
 }  // namespace warmledger::catalog
