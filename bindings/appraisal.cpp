@@ -43,6 +43,8 @@ py::dict summary(const Held<N>& held) {
   s["co2_saved_kg_year"] = a.co2_saved_kg_year;
   s["tax_liability_usd"] = a.claim.tax_liability_usd;
   s["tax_liability_estimated"] = a.liability_estimated;
+  s["own_bill_scale"] = a.own_bill.scale;
+  s["own_bill_note"] = a.own_bill.text;
   s["best_loan"] = a.best_loan ? py::object(py::str(held.appraiser->program().loans[a.loans[*a.best_loan].loan].id))
                                : py::object(py::none());
   return s;

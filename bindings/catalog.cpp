@@ -79,7 +79,7 @@ void catalog_room(py::module_& module) {
         for (const Column& c : household_columns()) {
           py::dict row;
           row["name"] = c.name;
-          static constexpr std::array<const char*, 4> kinds{"text", "number", "whole number", "choice"};
+          static constexpr std::array<const char*, 5> kinds{"text", "number", "whole number", "choice", "numbers"};
           row["kind"] = kinds.at(static_cast<std::size_t>(c.kind));
           row["unit"] = c.unit;
           row["low"] = c.low;

@@ -21,6 +21,8 @@ NAMED_BY = {
     ("incentive",): "id",
     ("loan",): "id",
     ("income", "tier"): "name",
+    ("tariff",): "fuel",
+    ("tariff", "rate"): "name",
 }
 ALLOWED_KEY = (
     "names parted by dots, for example economics.inflation_rate or incentive.ID.flat_usd; a name that holds dots or "

@@ -455,3 +455,146 @@ TEST_CASE("a check throws what an appraisal would, and nothing else") {
   CHECK_THROWS_AS(appraiser.check(far, scratch), errors::ValueOutOfRange);
   CHECK_THROWS_AS(static_cast<void>(appraiser.appraise(far)), errors::ValueOutOfRange);
 }
+
+namespace {
+
+/// The test program with a tariff for electricity.
+catalog::Program on_tariff(prices::Tariff tariff) {
+  catalog::Program p = program();
+  p.prices[0].reset();
+  tariff.title = "test tariff";
+  tariff.source = "test";
+  p.tariffs[0] = prices::table_of(tariff);
+  return p;
+}
+
+appraisal::Appraisal<double> appraised(catalog::Program p, const catalog::Household& h,
+                                       hotwater::Detail detail = hotwater::Detail::hourly) {
+  return Appraiser(std::make_shared<const catalog::Program>(std::move(p)), data()).appraise(h, detail);
+}
+
+double fuel_of_year_one(const appraisal::Appraisal<double>& a) {
+  return a.measures.first_year_cost_without;
+}
+
+}  // namespace
+
+TEST_CASE("a time-of-use tariff of equal prices is the flat price; dear evenings make evening draws dear") {
+  const catalog::Household h = household();
+  const auto flat = appraised(program(), h);
+  using prices::Days;
+  const prices::Rate evening{"evening", 0.18, prices::every_month, Days::all, 17, 22};
+  const auto equal = appraised(on_tariff({"", "", 0, 0, {evening, {"rest", 0.18}}, {}}), h);
+  CHECK(equal.measures.first_year_saving == doctest::Approx(flat.measures.first_year_saving).epsilon(1e-12));
+  CHECK(equal.measures.net_savings == doctest::Approx(flat.measures.net_savings).epsilon(1e-10));
+
+  prices::Rate dear = evening;
+  dear.usd_per_unit = 0.38;
+  for (const auto detail : {hotwater::Detail::hourly, hotwater::Detail::monthly}) {
+    const auto timed = appraised(on_tariff({"", "", 0, 0, {dear, {"rest", 0.18}}, {}}), h, detail);
+    // The mean price of the units taken lies between the two.
+    double units = 0;
+    for (const double month : timed.plan.fuel_without.units) units += month;
+    CHECK(fuel_of_year_one(timed) / units > 0.19);
+    CHECK(fuel_of_year_one(timed) / units < 0.37);
+  }
+  const auto simulated = appraised(on_tariff({"", "", 0, 0, {dear, {"rest", 0.18}}, {}}), h);
+  REQUIRE(simulated.simulated);
+  REQUIRE(simulated.simulated->hours_of_day != nullptr);
+  const hotwater::HoursOfDay& hours = *simulated.simulated->hours_of_day;
+  for (std::size_t m = 0; m < 12; ++m) {
+    // By hand from the hours: the sums of the hours are the months, and each hour has its price.
+    double kwh = 0;
+    double usd = 0;
+    double pump = 0;
+    for (std::size_t hour = 0; hour < 24; ++hour) {
+      kwh += hours.backup_kwh[m][hour];
+      usd += hours.backup_kwh[m][hour] * (hour >= 17 && hour < 22 ? 0.38 : 0.18);
+      pump += hours.pump_kwh[m][hour];
+    }
+    CHECK(kwh == doctest::Approx(simulated.year.backup_with_kwh[m]).epsilon(1e-9));
+    CHECK(pump == doctest::Approx(simulated.year.pump_kwh[m]).epsilon(1e-9));
+    CHECK(ledger::year_one_usd<double>(simulated.plan.fuel_with)[m] == doctest::Approx(usd).epsilon(1e-9));
+  }
+}
+
+TEST_CASE("a household's own price is charged although the program has a tariff; other fuels keep theirs") {
+  catalog::Household h = household();
+  h.own_price_usd_per_unit[0] = 0.18;
+  const auto own = appraised(on_tariff({"", "", 0, 0, {{"all", 0.9}}, {}}), h);
+  CHECK(own.plan.fuel_without.tariff == nullptr);
+  CHECK(own.measures.first_year_saving ==
+        doctest::Approx(appraised(program(), h).measures.first_year_saving).epsilon(1e-12));
+}
+
+TEST_CASE("own bills scale the simulated energy within bounds, and the result says so") {
+  catalog::Household h = household();
+  const auto plain = appraised(program(), h);
+  CHECK(plain.own_bill.scale == 1.0);
+  CHECK(plain.own_bill.text.empty());
+  double units = 0;
+  for (const double month : plain.plan.fuel_without.units) units += month;
+
+  h.water_heating_units = {units * 0.8};
+  const auto less = appraised(program(), h);
+  CHECK(less.own_bill.scale == doctest::Approx(0.8).epsilon(1e-12));
+  CHECK(less.own_bill.text.find("scaled by 0.80 to own water heating of") != std::string::npos);
+  CHECK(less.measures.first_year_cost_without ==
+        doctest::Approx(0.8 * plain.measures.first_year_cost_without).epsilon(1e-9));
+  CHECK(less.measures.first_year_saving < plain.measures.first_year_saving);
+
+  h.water_heating_units = std::vector<double>(12, units * 1.3 / 12);
+  const auto more = appraised(program(), h);
+  CHECK(more.own_bill.scale == doctest::Approx(1.3).epsilon(1e-12));
+  // What is used above the simulation is bought in both worlds: the saving stays.
+  CHECK(more.measures.first_year_saving == doctest::Approx(plain.measures.first_year_saving).epsilon(1e-9));
+
+  h.water_heating_units = {units * 9};
+  const auto held = appraised(program(), h);
+  CHECK(held.own_bill.scale == 2.0);
+  CHECK(held.own_bill.text.find("9.00 would be needed, the program's bounds are 0.5 to 2") != std::string::npos);
+
+  h.water_heating_units.clear();
+  h.water_heating_bill_usd = {plain.measures.first_year_cost_without * 0.9};
+  CHECK(appraised(program(), h).own_bill.scale == doctest::Approx(0.9).epsilon(1e-9));
+
+  h.water_heating_bill_usd.clear();
+  h.home_fuel_units = {units * 3};
+  CHECK(appraised(program(), h).own_bill.scale == 1.0);
+  h.home_fuel_units = {units * 0.7};
+  const auto capped = appraised(program(), h);
+  CHECK(capped.own_bill.scale == doctest::Approx(0.7).epsilon(1e-9));
+  CHECK(capped.own_bill.text.find("held to 0.70 by the whole home's bill") != std::string::npos);
+}
+
+TEST_CASE("the whole home's bill fills a tariff's first blocks, so that a saving is priced at the last") {
+  catalog::Household h = household();
+  const prices::Tariff blocks{"", "", 10, 600, {}, {{500.0, 0.1}, {std::nullopt, 0.3}}};
+  const auto assumed = appraised(on_tariff(blocks), h);
+  for (std::size_t m = 0; m < 12; ++m) CHECK(assumed.plan.fuel_without.other_units[m] == 600.0);
+  // 600 of other use: all hot water lies in the block of 0.30.
+  double saved = 0;
+  for (std::size_t m = 0; m < 12; ++m)
+    saved += assumed.plan.fuel_without.units[m] - assumed.plan.fuel_with.units[m] - assumed.plan.pump.units[m];
+  CHECK(assumed.measures.first_year_saving == doctest::Approx(0.3 * saved).epsilon(1e-9));
+  // A bill of little more than hot water: the first block takes most of it.
+  double units = 0;
+  for (const double month : assumed.plan.fuel_without.units) units += month;
+  h.home_fuel_units = {units * 1.05};
+  const auto own = appraised(on_tariff(blocks), h);
+  CHECK(own.measures.first_year_saving < 0.7 * assumed.measures.first_year_saving);
+  const double imbalance = own.ledger.largest_imbalance();
+  CHECK(imbalance < 1e-6);
+}
+
+TEST_CASE("a heater that is due in any case is bought new on the install date in both worlds") {
+  catalog::Household h = household();
+  h.heater_age_years = 9;
+  h.heater_replaced_now = true;
+  const auto due = appraised(program(), h);
+  using ledger::Category;
+  using ledger::World;
+  CHECK(due.ledger.flows(World::without, Category::replacement)[0] == -1500.0);
+  CHECK(due.ledger.flows(World::with, Category::replacement)[0] == -1500.0);
+  CHECK(due.ledger.flows(World::without, Category::replacement)[13 * 12] < 0);
+}

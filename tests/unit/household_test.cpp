@@ -170,6 +170,27 @@ TEST_CASE("sheet: the columns in other units") {
   }
 }
 
+TEST_CASE("sheet: own bills are one number of a year or twelve months, and a heater can be due in any case") {
+  const SheetRow row = read_with({{"water_heating_units", "2,400"},
+                                  {"home_fuel_bill_usd", "90; 80;70;60;50;40;40;40;50;60;80;$100"},
+                                  {"heater_replaced_now", "Yes"}});
+  CHECK(sentences(row).empty());
+  CHECK(row.household.water_heating_units == std::vector<double>{2400});
+  REQUIRE(row.household.home_fuel_bill_usd.size() == 12);
+  CHECK(row.household.home_fuel_bill_usd[0] == 90);
+  CHECK(row.household.home_fuel_bill_usd[11] == 100);
+  CHECK(row.household.heater_replaced_now);
+  CHECK(only_problem(read_with({{"home_fuel_units", "1;2;3"}}))
+            .starts_with(
+                "county.csv, row 12, home_fuel_units: 1;2;3 is neither one number nor twelve; allowed: one number "
+                "for a year, or twelve from January parted by semicolons; each 0 to 10000000"));
+  CHECK(only_problem(read_with({{"home_fuel_units", "1;-2"}})).find("is out of range") != std::string::npos);
+  CHECK(only_problem(read_with({{"home_fuel_units", "1;;2"}})).find("home_fuel_units: 1;;2 is") != std::string::npos);
+  CHECK(
+      only_problem(read_with({{"water_heating_units", "1"}, {"water_heating_bill_usd", "1"}})).find("are both given") !=
+      std::string::npos);
+}
+
 TEST_CASE("sheet: each refusal names file, row, column, value and what is allowed") {
   const auto problem = [](const std::string& column, const std::string& value) {
     const std::string text = only_problem(read_with({{column, value}}));
@@ -196,9 +217,13 @@ TEST_CASE("sheet: each refusal names file, row, column, value and what is allowe
   CHECK(problem("yearly_income_usd", "1e9") == "1e9 is out of range; allowed: 0 to 100000000 US dollars a year");
   CHECK(problem("heater_fuel", "coal") == "coal is not known; allowed: electricity, natural_gas, propane, heating_oil");
   CHECK(
-      problem("heater_fuel", "natural gas") ==
-      "natural gas is not known (did you mean natural_gas?); allowed: electricity, natural_gas, propane, heating_oil");
-  CHECK(problem("tenure", "Owner") == "Owner is not known (did you mean owner?); allowed: owner, renter");
+      problem("heater_fuel", "natural gaz") ==
+      "natural gaz is not known (did you mean natural_gas?); allowed: electricity, natural_gas, propane, heating_oil");
+  // Words in any case, with blanks or hyphens for underscores.
+  for (const std::string good : {"Natural Gas", "NATURAL_GAS", " natural-gas "})
+    CHECK(sentences(read_with({{"heater_fuel", good}})).empty());
+  CHECK(sentences(read_with({{"tenure", "Owner"}})).empty());
+  CHECK(problem("tenure", "Ownr") == "Ownr is not known (did you mean owner?); allowed: owner, renter");
   CHECK(problem("shading_pct", "100.1") == "100.1 is out of range; allowed: 0 to 100 percent");
   CHECK(problem("electricity_price_usd_per_kwh", "16") == "16 is out of range; allowed: 0.01 to 5 US dollars per kWh");
   CHECK(problem("installed_cost_usd", "-1") == "-1 is out of range; allowed: 0 to 1000000 US dollars");

@@ -1,5 +1,6 @@
 #include <doctest/doctest.h>
 
+#include <algorithm>
 #include <array>
 #include <cmath>
 #include <numeric>
@@ -132,25 +133,143 @@ TEST_CASE("nothing is serviced in the month in which the study ends") {
   CHECK(upkeep[108] == 0.0);
 }
 
-TEST_CASE("both number types agree to a cent in every month, on random plans") {
-  std::mt19937_64 random(23);
+namespace {
+
+/// A plan drawn at random, tariffs and price series among them; every day of the year can be the install date.
+Plan random_plan(std::mt19937_64& random, double largest_usd) {
   std::uniform_real_distribution<double> share(0, 1);
+  static const std::array<std::shared_ptr<const prices::RateTable>, 3> tariffs = [] {
+    prices::Tariff blocks{"blocks", "test", 11.5, 600, {}, {{300.0, 0.1}, {900.0, 0.14}, {std::nullopt, 0.25}}};
+    prices::Tariff rates{
+        "rates", "test", 0, 0, {{"evening", 0.3, prices::every_month, prices::Days::all, 16, 21}, {"rest", 0.11}}, {}};
+    return std::array<std::shared_ptr<const prices::RateTable>, 3>{nullptr, prices::table_of(blocks),
+                                                                   prices::table_of(rates)};
+  }();
+  Plan p = plan();
+  p.study_years = 1 + static_cast<int>(random() % 50);
+  p.install_date = dates::add_months(dates::make_date(2026, 1, 1 + static_cast<unsigned>(random() % 31)),
+                                     static_cast<int>(random() % 40));
+  if (random() % 20 == 0) p.install_date = dates::make_date(2028, 2, 29);
+  p.inflation_rate = random() % 8 == 0 ? 0 : share(random) * 0.1 - 0.02;
+  p.installed_cost_usd = share(random) * largest_usd;
+  p.system_life_years = 1 + static_cast<int>(random() % 60);
+  p.heater_years_left = random() % 6 == 0 ? 0 : share(random) * 15;
+  p.heater_life_years = 1 + share(random) * 20;
+  p.heater_replacement_usd = share(random) * largest_usd / 5;
+  p.heater_stays = random() % 2 == 0;
+  for (Plan::Purchase* purchase : {&p.fuel_without, &p.fuel_with, &p.pump}) {
+    purchase->escalation.yearly_rate = random() % 6 == 0 ? 0 : share(random) * 0.12 - 0.04;
+    if (random() % 3 == 0)
+      purchase->escalation.by_year = std::make_shared<const std::vector<double>>(
+          std::vector<double>{1, 1 + share(random) * 0.2, 0.9, 1 + share(random)});
+    purchase->tariff = tariffs[random() % 3];
+    for (std::size_t m = 0; m < 12; ++m) {
+      purchase->units[m] = random() % 10 == 0 ? 0 : share(random) * 500;
+      purchase->rate_usd_per_unit[m] = share(random) * 0.4;
+      purchase->other_units[m] = share(random) * 1000;
+    }
+  }
+  p.awards.front().usd = std::round(share(random) * largest_usd * 10) / 100;
+  return p;
+}
+
+}  // namespace
+
+TEST_CASE("both number types agree to a cent in every month, and categories balance, on thousands of random plans") {
+  std::mt19937_64 random(23);
+  for (int k = 0; k < 2000; ++k) {
+    const Plan p = random_plan(random, 20000);
+    const auto quick = build<double>(p);
+    const auto exact = build<Decimal>(p);
+    REQUIRE(quick.lines().size() == exact.lines().size());
+    const auto quick_flows = quick.difference();
+    const auto exact_flows = exact.difference();
+    double worst = 0;
+    for (std::size_t m = 0; m < quick_flows.size(); ++m)
+      worst = std::max(worst, std::fabs(quick_flows[m] - money::to_double(exact_flows[m])));
+    CHECK(worst < 0.01);
+    CHECK(quick.largest_imbalance() < 1e-6);
+    if (k % 10 == 0) CHECK(money::to_double(exact.largest_imbalance()) < 1e-30);
+    CHECK(dates::add_months(p.install_date, quick.months()) >= p.install_date);
+  }
+}
+
+TEST_CASE("amounts of up to 1e12 dollars keep their digits") {
+  std::mt19937_64 random(24);
   for (int k = 0; k < 200; ++k) {
-    Plan p = plan();
-    p.study_years = 1 + static_cast<int>(random() % 50);
-    p.install_date =
-        dates::make_date(2026, 1 + static_cast<unsigned>(random() % 12), 1 + static_cast<unsigned>(random() % 28));
-    p.inflation_rate = share(random) * 0.1 - 0.02;
-    p.fuel_without.escalation.yearly_rate = share(random) * 0.1 - 0.03;
-    p.installed_cost_usd = share(random) * 20000;
-    p.system_life_years = 1 + static_cast<int>(random() % 40);
-    p.heater_years_left = share(random) * 15;
-    p.heater_stays = random() % 2 == 0;
+    const Plan p = random_plan(random, 1e12);
     const auto quick = build<double>(p).difference();
     const auto exact = build<Decimal>(p).difference();
-    REQUIRE(quick.size() == exact.size());
-    for (std::size_t m = 0; m < quick.size(); ++m) CHECK(std::fabs(quick[m] - money::to_double(exact[m])) < 0.01);
+    for (std::size_t m = 0; m < quick.size(); ++m)
+      REQUIRE(std::fabs(quick[m] - money::to_double(exact[m])) <= 1e-11 * std::fabs(quick[m]) + 0.05);
   }
+}
+
+TEST_CASE("rates of 0 leave every month alike; a 50-year study from 29 February and the 31st ends on its day") {
+  Plan p = plan();
+  p.study_years = 50;
+  p.system_life_years = 60;
+  p.inflation_rate = 0;
+  p.install_date = dates::make_date(2028, 2, 29);
+  p.fuel_without.escalation = p.fuel_with.escalation = p.pump.escalation = {0.0};
+  for (std::size_t m = 0; m < 12; ++m) p.fuel_without.units[m] = 300;
+  const Ledger<double> book = build<double>(p);
+  CHECK(book.months() == 600);
+  CHECK(dates::iso(dates::add_months(p.install_date, 600)) == "2078-02-28");
+  const auto fuel = book.flows(World::without, Category::fuel);
+  CHECK(total(fuel) == doctest::Approx(-50 * 12 * 300 * 0.15).epsilon(1e-12));
+  const auto constant = constant_dollars(std::span<const double>(fuel), 0.0);
+  CHECK(constant == fuel);
+  p.install_date = dates::make_date(2027, 8, 31);
+  CHECK(total(build<double>(p).flows(World::without, Category::fuel)) == doctest::Approx(total(fuel)).epsilon(1e-12));
+  const auto entries = book.entries();
+  CHECK(dates::iso(entries.back().date) == "2078-02-28");
+}
+
+TEST_CASE("reasons say what they are, with the price and how it moves") {
+  Plan p = plan();
+  p.installed_cost_reason = "a quote";
+  p.fuel_without.escalation = {0.0};
+  p.fuel_with.escalation = {-0.01};
+  p.heater_years_left = 0;
+  const Ledger<double> book = build<double>(p);
+  const std::vector<std::string> all = reasons(p, book);
+  REQUIRE(all.size() == book.lines().size());
+  const auto has = [&](std::string_view wanted) { return std::find(all.begin(), all.end(), wanted) != all.end(); };
+  CHECK(has("a quote"));
+  CHECK(has("rebate"));
+  CHECK(has("electricity at 0.15 dollars a kWh, unchanged"));
+  CHECK(has("electricity at 0.15 dollars a kWh, falling 1 % a year"));
+  CHECK(has("collector pumps, electricity at 0.15 dollars a kWh, rising 3 % a year"));
+  CHECK(has("antifreeze test"));
+  CHECK(has("water heater replaced on the install date"));
+  CHECK(has("water heater replaced at the end of its life"));
+  for (const auto& entry : book.entries()) CHECK(entry.line < all.size());
+}
+
+TEST_CASE_TEMPLATE("a loan's interest lowers taxes only by its rule, on 15 April of the year after", N, double,
+                   Decimal) {
+  loans::LoanTerms terms;
+  terms.yearly_rate = 0.06;
+  terms.term_months = 24;
+  const dates::Date start = dates::make_date(2026, 9, 10);
+  const auto schedule = loans::level_schedule(N(2400), terms, start);
+  const auto none = interest_deduction(schedule, "loan", 0.0, start, 120);
+  CHECK(none.amounts.empty());
+  const auto series = interest_deduction(schedule, "loan", 0.12, start, 120);
+  CHECK(series.category == Category::tax_saving);
+  CHECK(series.first_month == 8);  // 15 April 2027 is after 10 April
+  REQUIRE(series.amounts.size() == 3);
+  N interest(0);
+  for (std::size_t k = 0; k < 3; ++k) interest += schedule.payments[k].interest;  // October to December 2026
+  CHECK(money::to_double(series.amounts[0]) == doctest::Approx(money::to_double(N(interest * N(0.12)))).epsilon(0.01));
+  N all(0);
+  for (const N& amount : series.amounts) all += amount;
+  CHECK(std::fabs(money::to_double(N(all - schedule.total_interest * N(0.12)))) < 0.02);
+  Ledger<N> book(start, 1);
+  book.add(series);
+  CHECK(book.difference(Category::tax_saving)[8] == series.amounts[0]);
+  CHECK_THROWS_AS((void)interest_deduction(schedule, "loan", 1.2, start, 120), errors::ValueOutOfRange);
 }
 
 TEST_CASE("yearly sums, constant dollars, and loans as series") {

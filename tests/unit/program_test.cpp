@@ -296,7 +296,9 @@ TEST_CASE("program: every member of a full file") {
   CHECK(b.system.arrangement == hotwater::Arrangement::one_tank);
   CHECK(b.system.backup_share_of_tank == 0.4);
   CHECK(b.system.collector.loss_w_m2k == data().collector("flat-plate-painted").collector.loss_w_m2k);
-  CHECK(b.upkeep.empty());
+  // A package that states no upkeep takes the schedule of its kind.
+  REQUIRE_FALSE(b.upkeep.empty());
+  CHECK(b.upkeep.front().source.ends_with("(common practice)"));
 
   REQUIRE(p.rules.size() == 8);
   const incentives::Rule& county = p.rules[0];

@@ -117,6 +117,11 @@ std::vector<LoanResult<N>> loans_of(const Appraisal<N>& a, const Household& hous
   return results;
 }
 
+bool prices_change_in_the_day(const Program& program) {
+  return std::any_of(program.tariffs.begin(), program.tariffs.end(),
+                     [](const auto& tariff) { return tariff != nullptr && tariff->by_hour; });
+}
+
 template <class N>
 Appraisal<N> appraise_package(const Household& household, std::size_t index, const Home& home, const Job& job,
                               Energy&& energy, const Program& program, const catalog::Catalog& catalog,
@@ -136,7 +141,10 @@ Appraisal<N> appraise_package(const Household& household, std::size_t index, con
   a.year = std::move(energy.year);
   a.simulated = std::move(energy.simulated);
 
-  a.plan = plan_of(household, package, home, a.year, program, catalog);
+  const Bills bills =
+      bills_of(household, home, program, catalog.fuels, a.simulated ? a.simulated->hours_of_day : nullptr, a.year);
+  a.own_bill = bills.own;
+  a.plan = plan_of(household, package, home, a.year, bills, program, catalog);
   incentives::Claim& claim = a.claim;
   claim.install_date = program.install_date;
   claim.installed_cost_usd = a.plan.installed_cost_usd;
@@ -218,7 +226,7 @@ std::vector<Attempt<N>> Appraiser::appraise_many(std::span<const Household* cons
       homes[h].candidates.clear();
     }
   }
-  std::vector<Energy> energies = years_of(jobs, detail, scratch);
+  std::vector<Energy> energies = years_of(jobs, detail, scratch, prices_change_in_the_day(*program_));
 
   std::size_t next = 0;
   for (std::size_t h = 0; h < households.size(); ++h) {

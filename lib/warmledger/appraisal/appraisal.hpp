@@ -100,6 +100,12 @@ struct LoanResult {
   std::optional<double> bought_down_rate = std::nullopt;  ///< yearly rate, where an incentive lowers the loan's
 };
 
+/// What a household's own bills did to its simulated energies.
+struct OwnBill {
+  double scale = 1;  ///< of the energy without the system; 1 where no bill is given
+  std::string text;  ///< what was done and why; empty where no bill is given
+};
+
 template <class N>
 struct Appraisal {
   std::string household_id;
@@ -129,6 +135,7 @@ struct Appraisal {
   hotwater::Plant plant;                   ///< the rest of what was simulated
   /// In the order of economics::CostTest; none where the program asks for no tests.
   std::optional<std::array<economics::CostTestOutcome<N>, economics::cost_test_count>> cost_tests;
+  OwnBill own_bill;  ///< year holds the scaled energies, simulated those as simulated
 };
 
 /// A household's appraisal, or the error that kept it from one.

@@ -26,7 +26,7 @@ struct Sky {
   hotwater::Weather weather;
 };
 
-std::vector<Energy> hourly_years(std::span<const Job> jobs, Scratch& scratch) {
+std::vector<Energy> hourly_years(std::span<const Job> jobs, Scratch& scratch, bool hours_of_day) {
   std::vector<Energy> energies(jobs.size());
   std::vector<Sky> skies(jobs.size());
   std::vector<hotwater::Case> cases;
@@ -51,14 +51,16 @@ std::vector<Energy> hourly_years(std::span<const Job> jobs, Scratch& scratch) {
     energy.simulated = std::move(simulated);
   };
   if (cases.empty()) return energies;
+  hotwater::SimulationOptions options;
+  options.hours_of_day = hours_of_day;
   try {
-    std::vector<hotwater::SimulatedYear> years = hotwater::simulate(cases, *cases.front().weather);
+    std::vector<hotwater::SimulatedYear> years = hotwater::simulate(cases, *cases.front().weather, options);
     for (std::size_t k = 0; k < years.size(); ++k) keep(k, std::move(years[k]));
   } catch (const errors::Error&) {
     // One case's input is refused before any step is run: alone, each either runs or says what is wrong with it.
     for (std::size_t k = 0; k < cases.size(); ++k) {
       try {
-        keep(k, hotwater::simulate(cases[k], *cases[k].weather));
+        keep(k, hotwater::simulate(cases[k], *cases[k].weather, options));
       } catch (const errors::Error&) {
         energies[job_of[k]].failure = std::current_exception();
       }
@@ -69,8 +71,8 @@ std::vector<Energy> hourly_years(std::span<const Job> jobs, Scratch& scratch) {
 
 }  // namespace
 
-std::vector<Energy> years_of(std::span<const Job> jobs, hotwater::Detail detail, Scratch& scratch) {
-  if (detail == hotwater::Detail::hourly) return hourly_years(jobs, scratch);
+std::vector<Energy> years_of(std::span<const Job> jobs, hotwater::Detail detail, Scratch& scratch, bool hours_of_day) {
+  if (detail == hotwater::Detail::hourly) return hourly_years(jobs, scratch, hours_of_day);
   std::vector<Energy> energies;
   energies.reserve(jobs.size());
   for (const Job& job : jobs) energies.push_back(monthly_year(job, scratch));

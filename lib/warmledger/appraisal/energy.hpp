@@ -28,7 +28,9 @@ struct Energy {
   std::exception_ptr failure;
 };
 
-/// One result for each job, in order; a job's result does not depend on the others.
-[[nodiscard]] std::vector<Energy> years_of(std::span<const Job> jobs, hotwater::Detail detail, Scratch& scratch);
+/// One result for each job, in order; a job's result does not depend on the others. `hours_of_day`: for prices that
+/// change with the hour (hourly method).
+[[nodiscard]] std::vector<Energy> years_of(std::span<const Job> jobs, hotwater::Detail detail, Scratch& scratch,
+                                           bool hours_of_day = false);
 
 }  // namespace warmledger::appraisal

@@ -81,16 +81,23 @@ climate::Atlas::Found find_climate(const Household& household, const Program& pr
 void choose_heater(const Household& household, const Program& program, const catalog::Catalog& catalog, Home& home,
                    std::vector<std::string>& defaults) {
   double age = household.heater_age_years.value_or(0);
-  if (!household.heater_age_years) {
+  if (!household.heater_age_years && !household.heater_replaced_now) {
     age = program.heater_life_years / 2;
     defaults.push_back(
         fmt::format("heater_age_years = {} (half of the program's heater life)", errors::plain_number(age)));
   }
   home.heater_years_left = std::max(0.0, program.heater_life_years - age);
+  if (household.heater_replaced_now) {
+    age = 0;
+    home.heater_years_left = 0;
+    defaults.emplace_back(
+        "water heater = a new one of the same kind, bought on the install date with and without the "
+        "system (heater_replaced_now)");
+  }
   const catalog::HeaterEntry& entry = catalog.heater(household.heater_kind, household.heater_fuel, age);
   double factor = entry.uniform_energy_factor;
   double recovery = entry.recovery_efficiency;
-  if (household.heater_uniform_energy_factor) {
+  if (household.heater_uniform_energy_factor && !household.heater_replaced_now) {
     factor = *household.heater_uniform_energy_factor;
     if (factor > 0.95 * recovery && household.heater_kind != hotwater::HeaterKind::instantaneous) {
       // A heater rated better than the catalogue's typical one also recovers better.
@@ -124,6 +131,13 @@ void choose_prices(const Household& household, const Program& program, const cat
     const bool used = fuel == household.heater_fuel || fuel == prices::Fuel::electricity;
     if (household.own_price_usd_per_unit[slot]) {
       home.price[slot] = {*household.own_price_usd_per_unit[slot], "the household's own price"};
+      continue;
+    }
+    if (program.tariffs[slot] != nullptr) {
+      const prices::Tariff& tariff = program.tariffs[slot]->tariff;
+      home.on_tariff[slot] = true;
+      home.price[slot] = {0, fmt::format("tariff {} ({})", tariff.title, tariff.source)};
+      if (used) defaults.push_back(fmt::format("{} price = {}", prices::name_of(fuel), home.price[slot].source));
       continue;
     }
     if (program.prices[slot]) {

@@ -22,6 +22,7 @@ struct Home {
   std::optional<double> lift_m;
   double heater_years_left = 0;
   std::array<prices::Price, prices::fuel_count> price;
+  std::array<bool, prices::fuel_count> on_tariff{};  ///< the program's tariff is charged instead of price
   double income_share = 0;
   double liability_usd = 0;
   bool liability_estimated = false;

@@ -2,6 +2,8 @@
 #pragma once
 
 #include <array>
+#include <memory>
+#include <optional>
 #include <vector>
 
 #include "warmledger/appraisal/appraisal.hpp"
@@ -12,11 +14,25 @@ namespace warmledger::appraisal {
 /// `kwh` in sold units of the fuel.
 [[nodiscard]] double sold_units(double kwh, prices::Fuel fuel, const prices::FuelTable& fuels);
 
+/// When in the day the energies of a year fall, and what else stands on the household's bills.
+struct Bills {
+  OwnBill own;
+  std::optional<climate::Monthly> other_units;        ///< of the heater's fuel, from the bill of the whole home
+  std::shared_ptr<const hotwater::HoursOfDay> hours;  ///< where a price changes with the hour
+};
+
+/// Scales `year` to the household's own bills, within the program's bounds, and finds the rest of its use. Above 1 the
+/// added use is bought in both worlds: the sun is not multiplied by a bill. Below 1 both worlds shrink alike. `hours`
+/// as simulated; where there is none (monthly method) draws and daylight place the energy in the day.
+[[nodiscard]] Bills bills_of(const catalog::Household& household, const Home& home, const catalog::Program& program,
+                             const prices::FuelTable& fuels, std::shared_ptr<const hotwater::HoursOfDay> hours,
+                             hotwater::Year& year);
+
 /// Everything the ledger needs of a household with a package; awards are added by the caller. `year`, `system` as in
 /// an appraisal.
 [[nodiscard]] ledger::Plan plan_of(const catalog::Household& household, const catalog::Package& package,
-                                   const Home& home, const hotwater::Year& year, const catalog::Program& program,
-                                   const catalog::Catalog& catalog);
+                                   const Home& home, const hotwater::Year& year, const Bills& bills,
+                                   const catalog::Program& program, const catalog::Catalog& catalog);
 
 /// Measures of the purchase in cash, but those of measure_more.
 template <class N>

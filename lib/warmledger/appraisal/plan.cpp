@@ -1,5 +1,7 @@
 #include "warmledger/appraisal/parts.hpp"
 
+#include <array>
+
 #include <fmt/format.h>
 
 namespace warmledger::appraisal {
@@ -13,21 +15,31 @@ double sold_units(double kwh, prices::Fuel fuel, const prices::FuelTable& fuels)
 
 namespace {
 
-ledger::Plan::Purchase purchase(const climate::Monthly& kwh, prices::Fuel fuel, const Home& home,
-                                const Program& program, const prices::FuelTable& fuels) {
+ledger::Plan::Purchase purchase(const climate::Monthly& kwh, const hotwater::HoursOfDay::Profile* hours,
+                                prices::Fuel fuel, const Home& home, const Bills& bills, const Program& program,
+                                const prices::FuelTable& fuels) {
   ledger::Plan::Purchase result;
   const auto slot = static_cast<std::size_t>(fuel);
   result.fuel = fuel;
   for (std::size_t m = 0; m < 12; ++m) result.units[m] = sold_units(kwh[m], fuel, fuels);
   result.usd_per_unit = home.price[slot].usd_per_unit;
   result.escalation = program.escalation[slot];
+  if (!home.on_tariff[slot]) return result;
+  result.tariff = program.tariffs[slot];
+  static constexpr std::array<double, 24> even{};
+  for (std::size_t m = 0; m < 12; ++m) {
+    result.rate_usd_per_unit[m] = prices::mean_rate(*result.tariff, m, hours != nullptr ? (*hours)[m] : even);
+    result.other_units[m] = result.tariff->tariff.other_units_month;
+  }
+  if (fuel == home.heater.fuel && bills.other_units) result.other_units = *bills.other_units;
   return result;
 }
 
 }  // namespace
 
 ledger::Plan plan_of(const catalog::Household& household, const Package& package, const Home& home,
-                     const hotwater::Year& year, const Program& program, const catalog::Catalog& catalog) {
+                     const hotwater::Year& year, const Bills& bills, const Program& program,
+                     const catalog::Catalog& catalog) {
   ledger::Plan plan;
   plan.install_date = program.install_date;
   plan.study_years = program.study_years;
@@ -39,9 +51,17 @@ ledger::Plan plan_of(const catalog::Household& household, const Package& package
   plan.installed_cost_reason = household.installed_cost_usd ? "the household's quote"
                                : own_labor ? fmt::format("package {}, material; put in by the owner", package.id)
                                            : fmt::format("package {}, material and labor", package.id);
-  plan.fuel_without = purchase(year.fuel_without_kwh, year.fuel_without, home, program, catalog.fuels);
-  plan.fuel_with = purchase(year.backup_with_kwh, year.backup_fuel, home, program, catalog.fuels);
-  plan.pump = purchase(year.pump_kwh, prices::Fuel::electricity, home, program, catalog.fuels);
+  const hotwater::HoursOfDay* hours = bills.hours.get();
+  const auto buy = [&](const climate::Monthly& kwh, const hotwater::HoursOfDay::Profile* profile, prices::Fuel fuel) {
+    return purchase(kwh, profile, fuel, home, bills, program, catalog.fuels);
+  };
+  plan.fuel_without = buy(year.fuel_without_kwh, hours ? &hours->fuel_without_kwh : nullptr, year.fuel_without);
+  plan.fuel_with = buy(year.backup_with_kwh, hours ? &hours->backup_kwh : nullptr, year.backup_fuel);
+  plan.pump = buy(year.pump_kwh, hours ? &hours->pump_kwh : nullptr, prices::Fuel::electricity);
+  if (plan.fuel_with.fuel == prices::Fuel::electricity) {
+    // One meter: the pumps come on top of the backup.
+    for (std::size_t m = 0; m < 12; ++m) plan.pump.other_units[m] += plan.fuel_with.units[m];
+  }
   plan.system_life_years = package.life_years;
   plan.upkeep = package.upkeep;
   plan.heater_years_left = home.heater_years_left;

@@ -64,7 +64,13 @@ std::vector<Assumption> assumptions(const Program& program, const Catalog& catal
     const auto slot = static_cast<std::size_t>(fuel);
     const std::string name(prices::name_of(fuel));
     const PriceEntry* entry = catalog.price(program.state, fuel);
-    if (program.prices[slot]) {
+    if (program.tariffs[slot] != nullptr) {
+      const prices::Tariff& tariff = program.tariffs[slot]->tariff;
+      add("Price of " + name,
+          fmt::format("tariff {}: {} rates, {} blocks, {} a month fixed", tariff.title, tariff.rates.size(),
+                      tariff.blocks.size(), money::dollars(tariff.fixed_usd_month)),
+          tariff.source);
+    } else if (program.prices[slot]) {
       add("Price of " + name,
           fmt::format("${} a {}", errors::plain_number(program.prices[slot]->usd_per_unit, 6), prices::unit_of(fuel)),
           program.prices[slot]->source);
@@ -74,7 +80,10 @@ std::vector<Assumption> assumptions(const Program& program, const Catalog& catal
                       entry->state, entry->period),
           entry->price.source);
     }
-    add("Price rise of " + name + ", nominal", percent(program.escalation[slot].yearly_rate) + " a year from year 2",
+    add("Price rise of " + name + ", nominal",
+        program.escalation[slot].by_year != nullptr
+            ? prices::in_words(program.escalation[slot])
+            : percent(program.escalation[slot].yearly_rate) + " a year from year 2",
         file);
     add("Heat content of " + name,
         fmt::format("{} kWh a {}", errors::plain_number(catalog.fuels[slot].kwh_per_unit, 6), prices::unit_of(fuel)),
@@ -108,7 +117,8 @@ std::vector<Assumption> assumptions(const Program& program, const Catalog& catal
     }
   }
   for (const incentives::Rule& rule : program.rules)
-    add("Incentive " + rule.id, fmt::format("{}: {}{}", rule.title, amount_of(rule), rule.as_if.empty() ? "" : "; " + rule.as_if),
+    add("Incentive " + rule.id,
+        fmt::format("{}: {}{}", rule.title, amount_of(rule), rule.as_if.empty() ? "" : "; " + rule.as_if),
         fmt::format("{} ({})", rule.citation, incentives::name_of(rule.standing)));
   for (const loans::LoanTerms& loan : program.loans) {
     add("Loan " + loan.id,

@@ -15,6 +15,7 @@
 #include "warmledger/catalog/data_table.hpp"
 #include "warmledger/catalog/files.hpp"
 #include "warmledger/catalog/income_tables.hpp"
+#include "warmledger/catalog/price_tables.hpp"
 #include "warmledger/catalog/text.hpp"
 #include "warmledger/errors/errors.hpp"
 #include "warmledger/units/units.hpp"
@@ -316,6 +317,8 @@ Catalog read_catalog(const fs::path& data, const fs::path& override_folder) {
   catalog.collectors = read_collectors(file("collectors.csv"));
   catalog.heaters = read_heaters(file("heaters.csv"));
   catalog.taxes = read_taxes(file("tax.csv"));
+  catalog.escalation = read_escalation(file("escalation.csv"));
+  catalog.upkeep = read_upkeep(file("upkeep.csv"));
   catalog.poverty = read_poverty(file("poverty.csv"));
   catalog.income_tiers = read_income_tiers(file("income_tiers.csv"));
 

@@ -16,6 +16,7 @@
 #include "warmledger/incentives/rule.hpp"
 #include "warmledger/incentives/tax.hpp"
 #include "warmledger/prices/fuels.hpp"
+#include "warmledger/prices/upkeep.hpp"
 
 namespace warmledger::catalog {
 
@@ -46,6 +47,12 @@ struct PriceEntry {
   std::string period;  ///< "2024", "2026-03-30", ...
 };
 
+/// Real price indices of one fuel in one region (data/escalation.csv).
+struct EscalationEntry {
+  prices::Fuel fuel;
+  prices::EscalationTable table;
+};
+
 struct Catalog {
   climate::Atlas atlas;
   prices::FuelTable fuels;
@@ -55,6 +62,8 @@ struct Catalog {
   incentives::TaxTables taxes;
   incentives::PovertyTables poverty;
   std::vector<incentives::TierLine> income_tiers;  ///< definitions of low, moderate, ... income, side by side
+  std::vector<EscalationEntry> escalation;
+  std::map<hotwater::Loop, std::vector<prices::Upkeep>> upkeep;  ///< of packages that state none, by kind of system
   std::map<std::string, std::vector<incentives::Rule>> jurisdictions;  ///< by file name without ending, e.g. "federal"
 
   /// The state's price, else the US one; nullptr if the file has neither.

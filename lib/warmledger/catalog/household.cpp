@@ -58,12 +58,20 @@ enum At : std::size_t {
   installed_by,
   new_home,
   ineligible_cost_usd,
+  heater_replaced_now,
+  water_heating_units,
+  water_heating_bill_usd,
+  home_fuel_units,
+  home_fuel_bill_usd,
   column_count
 };
 
 constexpr std::size_t most_characters = 10000;
 constexpr std::string_view price_why =
     "empty: the program's price, else the state's or national one of data/prices.csv";
+
+constexpr std::string_view own_bill_why = "empty: the simulation stands as it is";
+constexpr std::string_view numbers_form = "one number for a year, or twelve from January parted by semicolons";
 
 using enum CellKind;
 constexpr std::array<Column, column_count> columns{{
@@ -163,6 +171,22 @@ constexpr std::array<Column, column_count> columns{{
      ""},
     {"ineligible_cost_usd", number, "US dollars", 0, 1e6, "", false, "", "empty: none",
      "Part of the installed cost that no incentive counts: a swimming pool's share, ordinary roofing", ""},
+    {"heater_replaced_now", choice, "", 0, 0, "no, yes", false, "", "empty: no",
+     "Whether the water heater has to be replaced in any case: a new one of the same kind and fuel is then bought on "
+     "the "
+     "install date, with the system and without it",
+     ""},
+    {"water_heating_units", numbers, "kWh, therms or gallons of the heater's fuel, a year or a month", 0, 1e6, "",
+     false, "", own_bill_why, "What the water heater takes, from a meter or a bill of its own", ""},
+    {"water_heating_bill_usd", numbers, "US dollars a year or a month, without fixed charges", 0, 1e6, "", false, "",
+     own_bill_why, "The same as money, at the prices of this appraisal", "water_heating_units"},
+    {"home_fuel_units", numbers, "kWh, therms or gallons of the heater's fuel, a year or a month", 0, 1e7, "", false,
+     "", own_bill_why,
+     "What the whole home takes of the heater's fuel: hot water is held below it, and the rest fills a tariff's first "
+     "blocks",
+     ""},
+    {"home_fuel_bill_usd", numbers, "US dollars a year or a month", 0, 1e7, "", false, "", own_bill_why,
+     "The same as money, at the prices of this appraisal, fixed charges included", "home_fuel_units"},
 }};
 
 struct ColumnNote {
@@ -199,6 +223,10 @@ const std::array<ColumnNote, column_count>& notes() {
         case number:
           out[i].allowed =
               fmt::format("{} to {}{}", errors::plain_number(column.low), errors::plain_number(column.high), unit);
+          break;
+        case numbers:
+          out[i].allowed = fmt::format("{}; each {} to {}{}", numbers_form, errors::plain_number(column.low),
+                                       errors::plain_number(column.high), unit);
           break;
         case whole_number:
           out[i].allowed = fmt::format("a whole number, {} to {}{}", errors::plain_number(column.low),
@@ -365,6 +393,34 @@ void set_number(Household& household, std::size_t column, double value) {
   }
 }
 
+/// The own bill of a column.
+std::vector<double>& own_bill(Household& household, std::size_t column) {
+  switch (column) {
+    case water_heating_units:
+      return household.water_heating_units;
+    case water_heating_bill_usd:
+      return household.water_heating_bill_usd;
+    case home_fuel_units:
+      return household.home_fuel_units;
+    default:
+      return household.home_fuel_bill_usd;
+  }
+}
+
+/// "120; 110; ..." as numbers, or what is wrong with them.
+std::string_view read_numbers(std::string_view cell, const Column& column, std::vector<double>& out) {
+  for (bool more = true; more;) {
+    const std::size_t end = cell.find(';');
+    const NumberText one = number_from(trimmed(cell.substr(0, end)));
+    if (!one.what.empty()) return one.what;
+    if (!(one.value >= column.low && one.value <= column.high)) return "is out of range";
+    out.push_back(one.value);
+    more = end != std::string_view::npos;
+    if (more) cell.remove_prefix(end + 1);
+  }
+  return out.size() == 1 || out.size() == 12 ? std::string_view() : "is neither one number nor twelve";
+}
+
 /// Whether a cell is a choice as people write it: in any case, with spaces or hyphens for underscores.
 bool same_word(std::string_view choice, std::string_view cell) {
   return std::equal(choice.begin(), choice.end(), cell.begin(), cell.end(), [](char a, char b) {
@@ -396,6 +452,9 @@ void set_choice(Household& household, std::size_t column, std::string_view word)
       break;
     case new_home:
       household.new_home = word == "yes";
+      break;
+    case heater_replaced_now:
+      household.heater_replaced_now = word == "yes";
       break;
     default:
       break;
@@ -464,7 +523,10 @@ std::string household_columns_markdown() {
       empty = column.why.starts_with("empty: ") ? column.why.substr(7) : column.why;
     }
     std::string allowed = notes()[i].allowed;
-    if (column.kind == number || column.kind == whole_number) {
+    if (column.kind == numbers) {
+      allowed = fmt::format("{}; each {} to {}", numbers_form, errors::plain_number(column.low),
+                            errors::plain_number(column.high));
+    } else if (column.kind == number || column.kind == whole_number) {
       allowed = fmt::format("{}{} to {}", column.kind == whole_number ? "a whole number, " : "",
                             errors::plain_number(column.low), errors::plain_number(column.high));
     }
@@ -573,6 +635,17 @@ SheetRow SheetReader::read(long row, std::span<const std::string_view> cells) {
         }
         break;
       }
+      case numbers: {
+        std::vector<double> read;
+        const std::string_view wrong = read_numbers(cell, columns[column], read);
+        if (!wrong.empty()) {
+          problems.add(column, trimmed(cell), wrong);
+        } else {
+          own_bill(household, column) = std::move(read);
+          good.set(column);
+        }
+        break;
+      }
       case choice: {
         const std::string_view word = trimmed(cell);
         const std::vector<std::string>& choices = notes()[column].choices;
@@ -582,7 +655,7 @@ SheetRow SheetReader::read(long row, std::span<const std::string_view> cells) {
           good.set(column);
         } else {
           const std::string nearest = errors::nearest_name(word.substr(0, 100), choices);
-          problems.add(column, word,
+          problems.add(column, trimmed(cell),
                        nearest.empty() ? "is not known" : fmt::format("is not known (did you mean {}?)", nearest));
         }
         break;

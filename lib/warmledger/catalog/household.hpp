@@ -53,10 +53,17 @@ struct Household {
   bool itemizes = false;
   incentives::Installer installed_by = incentives::Installer::contractor;
   bool new_home = false;
-  double ineligible_cost_usd = 0;  ///< part of the installed cost that no incentive counts
+  double ineligible_cost_usd = 0;    ///< part of the installed cost that no incentive counts
+  bool heater_replaced_now = false;  ///< a new heater of the same kind on the install date, in both worlds
+  // Own bills: nothing, one sum of a year, or twelve months from January. Units are those the heater's fuel is sold in.
+  std::vector<double> water_heating_units;
+  std::vector<double> water_heating_bill_usd;
+  std::vector<double> home_fuel_units;  ///< the whole home's use of the heater's fuel
+  std::vector<double> home_fuel_bill_usd;
 };
 
-enum class CellKind { text, number, whole_number, choice };
+/// numbers: one number for a year, or twelve from January, parted by semicolons.
+enum class CellKind { text, number, whole_number, choice, numbers };
 
 /// One column of the household sheet: the single source of validation and documentation.
 struct Column {

@@ -27,7 +27,7 @@ Program parse_checked(std::string_view content, const std::string& file, const C
   const toml::table root = parse_toml(content, file);
   const Section top(&root, "", file,
                     {"economics", "prices", "income", "place", "package", "incentive", "loan", "decision",
-                     "suitability", "heater", "cost_tests", "pool", "as_if", "tax"});
+                     "suitability", "heater", "cost_tests", "pool", "as_if", "tax", "tariff", "own_bills"});
   Program program;
   program.title = top.text_of("title");
   program.note = top.text_of("note");
@@ -49,7 +49,7 @@ Program parse_checked(std::string_view content, const std::string& file, const C
   if (rate == "real_discount_rate")
     program.nominal_discount_rate = nominal_from_real(program.nominal_discount_rate, program.inflation_rate);
 
-  read_prices(top, program);
+  read_prices(top, catalog, program);
   read_income(top, catalog, program);
 
   for (const toml::table* table : top.tables("place")) {

@@ -3,6 +3,7 @@
 
 #include <array>
 #include <filesystem>
+#include <memory>
 #include <optional>
 #include <span>
 #include <string>
@@ -20,6 +21,7 @@
 #include "warmledger/incentives/tax.hpp"
 #include "warmledger/loans/terms.hpp"
 #include "warmledger/prices/fuels.hpp"
+#include "warmledger/prices/tariff.hpp"
 #include "warmledger/prices/upkeep.hpp"
 
 namespace warmledger::catalog {
@@ -105,6 +107,9 @@ struct Program {
   incentives::TaxRules tax;
   std::vector<incentives::Pool> pools;      ///< money that runs out, in the order in which it is spent
   std::optional<CostTestRules> cost_tests;  ///< none: no tests are asked for
+  std::array<std::shared_ptr<const prices::RateTable>, prices::fuel_count> tariffs{};  ///< instead of prices
+  double least_own_bill_scale = 0.5;  ///< bounds within which a household's own bill scales its simulated energy: a
+  double most_own_bill_scale = 2;     ///< choice of this project
 };
 
 /// Reads a program file. Every key is checked: an unknown key, a wrong type, a value out of range, an unknown name or

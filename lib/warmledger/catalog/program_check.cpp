@@ -32,8 +32,12 @@ void check(const Program& program) {
     const std::string table = fmt::format("prices.{}", prices::name_of(fuel));
     errors::require_in_range(path_of(table, "nominal_escalation"), program.escalation[slot].yearly_rate, -0.9, 2,
                              share);
+    prices::check(program.escalation[slot]);
+    if (program.tariffs[slot] != nullptr) prices::check(program.tariffs[slot]->tariff);
     if (program.prices[slot]) in_range(table, "usd_per_unit", program.prices[slot]->usd_per_unit);
   }
+  in_range("own_bills", "least_scale", program.least_own_bill_scale);
+  in_range("own_bills", "most_scale", program.most_own_bill_scale);
   in_range("income", "area_median_income_usd", program.income.area_median_income_usd);
   in_range("income", "round_to_usd", program.income.round_to_usd);
   if (program.income.state_median_income_usd)

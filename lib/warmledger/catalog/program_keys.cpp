@@ -36,12 +36,23 @@ constexpr std::string_view one_amount =
     "share_of_tax, to_yearly_rate";
 constexpr std::string_view price_default = "the state's or national price of data/prices.csv";
 constexpr std::string_view price_source_default = "required with usd_per_unit";
-constexpr std::string_view escalation_default = "the inflation rate: real_escalation 0";
+constexpr std::string_view escalation_default = "0: the price rises with inflation; at most one of the escalation keys";
 constexpr std::string_view price_meaning =
     "Price of one unit on the install date, for households that do not state their own";
 constexpr std::string_view price_source_meaning = "Where the price is from";
-constexpr std::string_view nominal_meaning = "Yearly rise of the price in money of the day; not beside real_escalation";
-constexpr std::string_view real_meaning = "Yearly rise of the price above inflation; not beside nominal_escalation";
+constexpr std::string_view nominal_meaning = "Yearly rise of the price in money of the day";
+constexpr std::string_view real_meaning = "Yearly rise of the price above inflation";
+constexpr std::string_view nominal_series_meaning =
+    "The rise into year 2, 3, ... in money of the day; after the last one the price rises with inflation";
+constexpr std::string_view real_series_meaning =
+    "The rise into year 2, 3, ... above inflation; after the last one the price rises with inflation";
+constexpr std::string_view index_meaning =
+    "Real price index of year 1, 2, ..., as the federal annual supplement to NIST Handbook 135 prints them; only "
+    "ratios "
+    "to the first count; after the last one the price rises with inflation";
+constexpr std::string_view region_meaning =
+    "Region of data/escalation.csv whose real price indices are taken, from the year of the install date on";
+constexpr std::string_view one_escalation = "see real_escalation; at most one of these keys";
 
 using enum KeyType;
 constexpr std::array all_specs{
@@ -65,19 +76,78 @@ constexpr std::array all_specs{
     Spec{"prices.electricity", "source", text, 0, 0, any_text, price_source_default, price_source_meaning},
     Spec{"prices.electricity", "nominal_escalation", number, -0.5, 1, share, escalation_default, nominal_meaning},
     Spec{"prices.electricity", "real_escalation", number, -0.5, 1, share, escalation_default, real_meaning},
+    Spec{"prices.electricity", "nominal_escalation_by_year", numbers, -0.5, 1, "0.06 is 6 %", one_escalation,
+         nominal_series_meaning},
+    Spec{"prices.electricity", "real_escalation_by_year", numbers, -0.5, 1, "0.06 is 6 %", one_escalation,
+         real_series_meaning},
+    Spec{"prices.electricity", "real_price_index_by_year", numbers, 0.01, 100, "one a year", one_escalation,
+         index_meaning},
+    Spec{"prices.electricity", "escalation_region", text, 0, 0, "a region of data/escalation.csv", one_escalation,
+         region_meaning},
     Spec{"prices.natural_gas", "usd_per_unit", number, 0.05, 50, "US dollars per therm", price_default, price_meaning},
     Spec{"prices.natural_gas", "source", text, 0, 0, any_text, price_source_default, price_source_meaning},
     Spec{"prices.natural_gas", "nominal_escalation", number, -0.5, 1, share, escalation_default, nominal_meaning},
     Spec{"prices.natural_gas", "real_escalation", number, -0.5, 1, share, escalation_default, real_meaning},
+    Spec{"prices.natural_gas", "nominal_escalation_by_year", numbers, -0.5, 1, "0.06 is 6 %", one_escalation,
+         nominal_series_meaning},
+    Spec{"prices.natural_gas", "real_escalation_by_year", numbers, -0.5, 1, "0.06 is 6 %", one_escalation,
+         real_series_meaning},
+    Spec{"prices.natural_gas", "real_price_index_by_year", numbers, 0.01, 100, "one a year", one_escalation,
+         index_meaning},
+    Spec{"prices.natural_gas", "escalation_region", text, 0, 0, "a region of data/escalation.csv", one_escalation,
+         region_meaning},
     Spec{"prices.propane", "usd_per_unit", number, 0.1, 50, "US dollars per US gallon", price_default, price_meaning},
     Spec{"prices.propane", "source", text, 0, 0, any_text, price_source_default, price_source_meaning},
     Spec{"prices.propane", "nominal_escalation", number, -0.5, 1, share, escalation_default, nominal_meaning},
     Spec{"prices.propane", "real_escalation", number, -0.5, 1, share, escalation_default, real_meaning},
+    Spec{"prices.propane", "nominal_escalation_by_year", numbers, -0.5, 1, "0.06 is 6 %", one_escalation,
+         nominal_series_meaning},
+    Spec{"prices.propane", "real_escalation_by_year", numbers, -0.5, 1, "0.06 is 6 %", one_escalation,
+         real_series_meaning},
+    Spec{"prices.propane", "real_price_index_by_year", numbers, 0.01, 100, "one a year", one_escalation, index_meaning},
+    Spec{"prices.propane", "escalation_region", text, 0, 0, "a region of data/escalation.csv", one_escalation,
+         region_meaning},
     Spec{"prices.heating_oil", "usd_per_unit", number, 0.1, 50, "US dollars per US gallon", price_default,
          price_meaning},
     Spec{"prices.heating_oil", "source", text, 0, 0, any_text, price_source_default, price_source_meaning},
     Spec{"prices.heating_oil", "nominal_escalation", number, -0.5, 1, share, escalation_default, nominal_meaning},
     Spec{"prices.heating_oil", "real_escalation", number, -0.5, 1, share, escalation_default, real_meaning},
+    Spec{"prices.heating_oil", "nominal_escalation_by_year", numbers, -0.5, 1, "0.06 is 6 %", one_escalation,
+         nominal_series_meaning},
+    Spec{"prices.heating_oil", "real_escalation_by_year", numbers, -0.5, 1, "0.06 is 6 %", one_escalation,
+         real_series_meaning},
+    Spec{"prices.heating_oil", "real_price_index_by_year", numbers, 0.01, 100, "one a year", one_escalation,
+         index_meaning},
+    Spec{"prices.heating_oil", "escalation_region", text, 0, 0, "a region of data/escalation.csv", one_escalation,
+         region_meaning},
+
+    Spec{"[[tariff]]", "fuel", text, 0, 0, fuel_words, required,
+         "Whose price it is, instead of usd_per_unit; a household that states its own price keeps that"},
+    Spec{"[[tariff]]", "title", text, 0, 0, any_text, required, "Name for people"},
+    Spec{"[[tariff]]", "source", text, 0, 0, any_text, required, "Where it is from, with its date"},
+    Spec{"[[tariff]]", "fixed_usd_month", number, 0, 1000, "US dollars a month", "0",
+         "Fixed charge, shown in the ledger with the system and without it: no saving touches it"},
+    Spec{"[[tariff]]", "other_units_month", number, 0, 1e6, "units a month", "required with a block",
+         "What a home uses besides its hot water, where the sheet has no bill of the whole home: it fills the first "
+         "blocks, and hot water is priced at the last ones"},
+    Spec{"[[tariff.rate]]", "name", text, 0, 0, any_text, required, "Name of the period, for people"},
+    Spec{"[[tariff.rate]]", "usd_per_unit", number, -100, 100, "US dollars a unit", required,
+         "Price of a unit in these hours; of several rates that fit an hour the first in the file is charged"},
+    Spec{"[[tariff.rate]]", "months", numbers, 1, 12, "months of the year, 1 is January", "every month", "The season"},
+    Spec{"[[tariff.rate]]", "days", text, 0, 0, "all, weekdays, weekends", "all",
+         "Days of the week; hot water is taken as the same on all of them"},
+    Spec{"[[tariff.rate]]", "from_hour", whole, 0, 23, "o'clock", "0", "Begin of the period of the day"},
+    Spec{"[[tariff.rate]]", "to_hour", whole, 1, 24, "o'clock", "24",
+         "End of the period of the day; at or before from_hour it is past midnight"},
+    Spec{"[[tariff.block]]", "usd_per_unit", number, -100, 100, "US dollars a unit", required,
+         "Price of a unit in this block, beside the rate of its hour; negative for a credit"},
+    Spec{"[[tariff.block]]", "up_to_units_month", number, 0.001, 1e6, "units a month", "no end: the last block",
+         "Where the block ends; it begins where the one before it ends"},
+    Spec{"[[tariff.block]]", "months", numbers, 1, 12, "months of the year, 1 is January", "every month", "The season"},
+
+    Spec{"own_bills", "least_scale", number, 0.1, 1, "(0.5 halves it)", "0.5",
+         "A household's own bill scales its simulated energy down to this at most"},
+    Spec{"own_bills", "most_scale", number, 1, 10, "(2 doubles it)", "2", "And up to this at most"},
 
     Spec{"income", "area_median_income_usd", number, 1000, 1e6, "US dollars a year", required,
          "Area median income of a family of four; other sizes follow the federal household-size factors"},
@@ -148,6 +218,8 @@ constexpr std::array all_specs{
          "Life of the system, for the remaining value at the end of the study"},
     Spec{"[[package]]", "certification", text, 0, 0, any_text, "none is stated",
          "By whom the equipment is certified, and under which number; some incentives ask for it"},
+    Spec{"[[package]]", "standard_upkeep", flag, 0, 0, "", "true",
+         "Without [[package.upkeep]]: whether the schedule of its loop in data/upkeep.csv is taken"},
     Spec{"[[package.upkeep]]", "what", text, 0, 0, any_text, required, "What is done"},
     Spec{"[[package.upkeep]]", "usd", number, 0, 1e6, "US dollars", required,
          "Cost each time, in dollars of the install date; it rises with inflation"},

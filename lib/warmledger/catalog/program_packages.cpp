@@ -76,6 +76,10 @@ Package read_package(const Section& section, const Catalog& catalog) {
     package.upkeep.push_back({upkeep.text_of("what"), upkeep.number_of("usd"), upkeep.whole_of("first_year"),
                               upkeep.whole_of("every_years"), upkeep.flag_of("replaces")});
   }
+  if (package.upkeep.empty() && section.flag_of("standard_upkeep")) {
+    const auto standard = catalog.upkeep.find(system.loop);
+    if (standard != catalog.upkeep.end()) package.upkeep = standard->second;
+  }
   located(section.file(), section.line(), [&] {
     hotwater::check(system);
     hotwater::check(plant);

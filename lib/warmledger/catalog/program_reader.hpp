@@ -45,7 +45,7 @@ void read_incentives(const Section& top, const Catalog& catalog, Program& progra
 void read_cost_tests(const Section& top, Program& program);
 /// Throws as check(Program) does. Discount rates are left to the tests: a wrong one takes away its own test only.
 void check(const CostTestRules& rules);
-void read_prices(const Section& top, Program& program);
+void read_prices(const Section& top, const Catalog& catalog, Program& program);
 void read_income(const Section& top, const Catalog& catalog, Program& program);
 
 }  // namespace warmledger::catalog

@@ -112,6 +112,9 @@ inline constexpr double least_heat_j = 1000;   ///< a step's imbalance is taken 
 inline constexpr int months_and_warm_up = 13;  ///< the thirteenth takes the warm-up's sums
 inline constexpr int hours_in_year = 8760;
 
+/// Sums that are also wanted by hour of the day, for prices that change with it.
+inline constexpr std::array<Sum, 3> day_sums{backup_fuel_j, fuel_without_j, pump_s};
+
 /// W systems of one arrangement. Arrays with [W] innermost are aligned to 64 bytes.
 struct Batch {
   int nodes = 0;
@@ -131,6 +134,7 @@ struct Batch {
   double* sum = nullptr;                       ///< [13][sum_count][W], zero on entry
   double* mark = nullptr;                      ///< [mark_count][W]
   double* trace = nullptr;                     ///< [8760][trace_count][W] or null
+  double* day = nullptr;                       ///< [12][24][day_sums.size()][W] sums by month and hour, zero, or null
 };
 
 /// two_tank: solar tank ahead of the heater; one_tank: element in the solar tank, the heater only in the baseline.
@@ -407,6 +411,14 @@ struct Simulation {
         const auto add = [&](Sum which, const L& amount) {
           (L::load(sum + which * W) + amount).store(sum + which * W);
         };
+        // What the hour adds to a sum of the month: the sum after it less the sum before it.
+        const auto note_hour = [&](double sign) {
+          if (b.day == nullptr || turn == 0) return;
+          double* const cell = b.day + static_cast<std::size_t>(month * 24 + hour % 24) * day_sums.size() * W;
+          for (std::size_t k = 0; k < day_sums.size(); ++k)
+            (L::load(cell + k * W) + L::load(sum + day_sums[k] * W) * sign).store(cell + k * W);
+        };
+        note_hour(-1);
         L hour_drawn = zero, hour_hot = zero, hour_backup = zero, hour_solar = zero;
 
         for (int step = 0; step < b.steps_per_hour; ++step, draw += W) {
@@ -665,6 +677,7 @@ struct Simulation {
           (hour_backup * (1.0 / 3600)).store(row + trace_backup_w * W);
           (hour_solar * (1.0 / 3600)).store(row + trace_solar_w * W);
         }
+        note_hour(1);
         if (hour % 24 == 23 && --days_left == 0 && month < 11) days_left = month_days[++month];
       }
     }

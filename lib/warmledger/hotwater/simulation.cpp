@@ -392,6 +392,24 @@ HourlyTrace trace_of(const kernel::Batch& batch, int lanes, int lane) {
   return trace;
 }
 
+std::shared_ptr<const HoursOfDay> hours_of(const kernel::Batch& batch, double pump_w, int lanes, int lane) {
+  constexpr double j_per_kwh = 3.6e6;
+  auto hours_of_day = std::make_shared<HoursOfDay>();
+  for (std::size_t month = 0; month < 12; ++month) {
+    for (std::size_t hour = 0; hour < 24; ++hour) {
+      const auto sum = [&](std::size_t which) {
+        const std::size_t cell = (month * 24 + hour) * kernel::day_sums.size() + which;
+        return batch.day[cell * static_cast<std::size_t>(lanes) + static_cast<std::size_t>(lane)];
+      };
+      // Differences of running sums: what is nothing may come out a hair below it.
+      hours_of_day->backup_kwh[month][hour] = std::max(0.0, sum(0)) / j_per_kwh;
+      hours_of_day->fuel_without_kwh[month][hour] = std::max(0.0, sum(1)) / j_per_kwh;
+      hours_of_day->pump_kwh[month][hour] = std::max(0.0, sum(2)) * pump_w / j_per_kwh;
+    }
+  }
+  return hours_of_day;
+}
+
 /// Cases of one plan, lane by lane; lanes left over repeat the last case.
 void run_batch(std::span<const Case> cases, std::span<const std::size_t> members, const Weather& common,
                const DrawProfile& family, const SimulationOptions& options, kernel::Plan plan, kernel::Run run,
@@ -410,6 +428,7 @@ void run_batch(std::span<const Case> cases, std::span<const std::size_t> members
   const Numbers sum(k::months_and_warm_up * k::sum_count * width);
   const Numbers mark(k::mark_count * width);
   const Numbers trace(options.trace ? hours * k::trace_count * width : 0);
+  const Numbers day_hours(options.hours_of_day ? 12 * 24 * k::day_sums.size() * width : 0);
   std::vector<const double*> factor(width), irradiance(width), dry_bulb(width), mains(width);
 
   k::Batch batch;
@@ -459,6 +478,7 @@ void run_batch(std::span<const Case> cases, std::span<const std::size_t> members
   batch.sum = sum.get();
   batch.mark = mark.get();
   batch.trace = options.trace ? trace.get() : nullptr;
+  batch.day = options.hours_of_day ? day_hours.get() : nullptr;
 
   run(batch, plan);
 
@@ -467,6 +487,7 @@ void run_batch(std::span<const Case> cases, std::span<const std::size_t> members
     const Weather& weather = c.weather != nullptr ? *c.weather : common;
     SimulatedYear result = result_of(c, weather, batch, lanes, static_cast<int>(lane), plan);
     if (options.trace) result.trace = trace_of(batch, lanes, static_cast<int>(lane));
+    if (options.hours_of_day) result.hours_of_day = hours_of(batch, pump_w_of(c), lanes, static_cast<int>(lane));
     results[members[lane]] = std::move(result);
   }
 }

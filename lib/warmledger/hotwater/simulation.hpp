@@ -13,6 +13,7 @@
 #pragma once
 
 #include <array>
+#include <memory>
 #include <optional>
 #include <span>
 #include <string_view>
@@ -98,6 +99,7 @@ struct SimulationOptions {
   bool trace = false;     ///< keep hourly values
   int lanes = 0;          ///< systems side by side: 1, or 0 for as many as suit the processor
   InstructionSet instruction_set = InstructionSet::automatic;  ///< NotAvailable where this machine lacks it
+  bool hours_of_day = false;                                   ///< keep sums by month and hour of the day
 };
 /// Throws ValueOutOfRange.
 void check(const SimulationOptions& options);
@@ -111,6 +113,14 @@ struct HourlyTrace {
   std::vector<double> hot_l;      ///< hot side of the tempering valve, in the hour
   std::vector<double> backup_w;   ///< mean energy taken in by the backup
   std::vector<double> solar_w;    ///< mean heat into the solar tank
+};
+
+/// Energies by month and hour of the day, kWh in the month: [0][0] is January, midnight to one.
+struct HoursOfDay {
+  using Profile = std::array<std::array<double, 24>, 12>;
+  Profile backup_kwh{};
+  Profile fuel_without_kwh{};
+  Profile pump_kwh{};
 };
 
 /// Months January to December, kWh unless the name says otherwise. "without" is the existing heater alone.
@@ -146,6 +156,7 @@ struct SimulatedYear {
   double worst_step_residual = 0;  ///< greatest |imbalance| of a step over the heat that moved in it, at least 1 kJ
   double yearly_residual = 0;      ///< |imbalance| of the year over the heat that moved in it
   std::optional<HourlyTrace> trace;
+  std::shared_ptr<const HoursOfDay> hours_of_day;  ///< where SimulationOptions asks for it
 };
 
 /// Simulates every case, in the order given; the results do not depend on which cases stand side by side. All input is

@@ -186,7 +186,7 @@ class Builder {
     double bought = years_left - plan_.heater_life_years;
     for (; at < study; at += plan_.heater_life_years) {
       const int month = static_cast<int>(std::lround(at * 12));
-      once(world, Category::replacement, Cause::heater_replaced, 0, month,
+      once(world, Category::replacement, Cause::heater_replaced, month == 0 ? 1 : 0, month,
            upkeep_flow<N>(N(plan_.heater_replacement_usd), inflation_at(month)));
       bought = at;
     }
@@ -254,7 +254,8 @@ std::string explain(const Plan& plan, const Ledger<N>& ledger, const Line& line)
     case Cause::upkeep:
       return plan.upkeep.at(detail).what;
     case Cause::heater_replaced:
-      return "water heater replaced at the end of its life";
+      return line.detail == 1 ? "water heater replaced on the install date"
+                              : "water heater replaced at the end of its life";
     case Cause::heater_left:
       return "water heater, straight line over its life";
     case Cause::system_left:

@@ -53,11 +53,11 @@ enum class Cause : std::uint8_t {
   fuel_with,
   fuel_after_life,  ///< with the system worn out
   pump,
-  fixed_charge,  ///< detail: the fuel
-  upkeep,        ///< detail: which of the plan's upkeep items
-  heater_replaced,
-  heater_left,  ///< remaining value of the heater
-  system_left   ///< remaining value of the system
+  fixed_charge,     ///< detail: the fuel
+  upkeep,           ///< detail: which of the plan's upkeep items
+  heater_replaced,  ///< detail: 1 on the install date
+  heater_left,      ///< remaining value of the heater
+  system_left       ///< remaining value of the system
 };
 
 /// Amounts made by one cause.

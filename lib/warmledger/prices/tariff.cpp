@@ -1,7 +1,6 @@
 #include "warmledger/prices/tariff.hpp"
 
 #include <algorithm>
-#include <limits>
 #include <numeric>
 
 #include <fmt/format.h>
@@ -112,16 +111,6 @@ std::shared_ptr<const RateTable> table_of(const Tariff& tariff) {
     table->by_hour = table->by_hour || std::any_of(hours.begin(), hours.end(), [&](double h) { return h != hours[0]; });
   }
   return table;
-}
-
-double RateTable::lowest_usd_per_unit() const {
-  double lowest = std::numeric_limits<double>::max();
-  for (std::size_t month = 0; month < 12; ++month) {
-    double block = blocks[month].empty() ? 0 : std::numeric_limits<double>::max();
-    for (const Block& one : blocks[month]) block = std::min(block, one.usd_per_unit);
-    lowest = std::min(lowest, *std::min_element(usd_per_unit[month].begin(), usd_per_unit[month].end()) + block);
-  }
-  return lowest;
 }
 
 double mean_rate(const RateTable& table, std::size_t month, std::span<const double, 24> energy) {

@@ -58,10 +58,9 @@ using HourValues = std::array<double, 24>;
 /// A tariff made ready: price of each hour of each month, and the blocks of each month.
 struct RateTable {
   Tariff tariff;
-  std::array<HourValues, 12> usd_per_unit{};         ///< by month and hour of the day, mean of the days of the week
-  std::array<std::vector<Block>, 12> blocks;         ///< by month
-  bool by_hour = false;                              ///< whether the price differs between hours of a day
-  [[nodiscard]] double lowest_usd_per_unit() const;  ///< of any hour and block together
+  std::array<HourValues, 12> usd_per_unit{};  ///< by month and hour of the day, mean of the days of the week
+  std::array<std::vector<Block>, 12> blocks;  ///< by month
+  bool by_hour = false;                       ///< whether the price differs between hours of a day
 };
 /// Checks the tariff and lays it out.
 [[nodiscard]] std::shared_ptr<const RateTable> table_of(const Tariff& tariff);

@@ -13,6 +13,7 @@ struct Upkeep {
   int first_year = 1;          ///< 1 is the end of the first year
   int every_years = 1;         ///< 1 or more; a value past the study means once
   bool replaces_part = false;  ///< a part is replaced (pump, tank): counted with the investment, not with yearly upkeep
+  std::string source = {};     ///< where the figure is from; empty: the program file
 };
 
 }  // namespace warmledger::prices

@@ -425,6 +425,12 @@ std::span<const ResultColumn> table() {
       ResultColumn{"method_notes", text, "", 0,
                    "Where the input lies outside the range the energy method was fitted to", no_number,
                    text_of<[](const Appraiser&, const Result& a) { return joined(a.year.notes); }>},
+      ResultColumn{"own_bill_scale", number, "", 2,
+                   "Factor on the simulated energy without the system from the household's own bill; 1 where the sheet "
+                   "has none",
+                   from<[](const Result& a) { return a.own_bill.scale; }>, no_text},
+      ResultColumn{"own_bill_note", text, "", 0, "How the own bill was used, and whether a bound held it", no_number,
+                   text_of<[](const Appraiser&, const Result& a) { return a.own_bill.text; }>},
       ResultColumn{"defaults_used", text, "", 0, "Everything that was assumed because the sheet does not say",
                    no_number, text_of<[](const Appraiser&, const Result& a) { return joined(a.defaults_used); }>},
   };
