@@ -165,6 +165,8 @@ Request request_from(const py::dict& given) {
       t.reamortise = flag_from(key, value);
     else if (key == "early_payoff_months")
       t.early_payoff_months = whole();
+    else if (key == "interest_deduction_rate")
+      t.interest_deduction_rate = number();
     else if (key == "dealer_fee_share")
       t.dealer_fee_share = number();
     else if (key == "points_share")

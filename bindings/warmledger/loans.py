@@ -64,6 +64,7 @@ class LoanTerms:
     lump_months, lump_date  and when; it is applied with the first payment from then on
     reamortise            after it the payment falls and the term stays; otherwise the loan ends sooner
     early_payoff_months   everything is paid with the first payment from then on
+    interest_deduction_rate  marginal tax rate at which an appraisal deducts the interest; 0: not deductible
     dealer_fee_share      of the amount lent, kept from the seller, who raises the price by it
     points_share, fee_usd  charged by the lender, and lent too if fees_financed, otherwise paid at the start
     buy_down_rate         by which a sponsor, buy_down_payer, lowers yearly_rate
@@ -92,6 +93,7 @@ class LoanTerms:
     lump_date: Day | None = None
     reamortise: bool = False
     early_payoff_months: int = 0
+    interest_deduction_rate: float = 0.0
     dealer_fee_share: float = 0.0
     points_share: float = 0.0
     fee_usd: float = 0.0

@@ -10,6 +10,7 @@ cache, and the faster counts. Internal rates stand beside pyxirr where it is ins
 from __future__ import annotations
 
 import argparse
+import functools
 import statistics
 import time
 from collections.abc import Callable
@@ -256,6 +257,33 @@ def main() -> None:
         middle = statistics.median(times)
         spread = (max(times) - min(times)) / middle
         print(f"{name:24}{middle / chosen.offers * 1e6:12.2f}{spread:9.0%} {best / middle:35.1f}")
+
+    rates(chosen.offers // 4, chosen.repeats)
+
+
+def rates(count: int, repeats: int) -> None:
+    """Internal rates of yearly flows beside pyxirr."""
+    try:
+        import pyxirr
+    except ImportError:
+        print("pyxirr is not installed: internal rates are not compared")
+        return
+    draw = np.random.default_rng(3)
+    flows = np.hstack([-draw.uniform(1500, 12000, (count, 1)), draw.uniform(50, 900, (count, YEARS))])
+    rows = flows.tolist()
+    found = wl.economics.internal_rates_by_row(flows[:1000], threads=1)
+    assert np.allclose(np.ravel(found), [pyxirr.irr(row) for row in rows[:1000]], atol=1e-8)
+    times: dict[str, list[float]] = {}
+    for _ in range(repeats):
+        for threads in (1, 2):
+            work = functools.partial(wl.economics.internal_rates_by_row, flows, threads=threads)
+            times.setdefault(f"ours, {threads} thread{'s' * (threads > 1)}", []).extend(seconds(work, 1))
+        times.setdefault("pyxirr", []).extend(seconds(lambda: [pyxirr.irr(row) for row in rows], 1))
+    base = statistics.median(times["pyxirr"])
+    print(f"{count} internal rates of {YEARS + 1} yearly flows")
+    for name, runs in times.items():
+        middle = statistics.median(runs)
+        print(f"{name:24}{middle / count * 1e6:12.2f}{(max(runs) - min(runs)) / middle:9.0%} {base / middle:35.1f}")
 
 
 if __name__ == "__main__":

@@ -253,7 +253,7 @@ TEST_CASE_TEMPLATE("a loan's interest lowers taxes only by its rule, on 15 April
   terms.yearly_rate = 0.06;
   terms.term_months = 24;
   const dates::Date start = dates::make_date(2026, 9, 10);
-  const auto schedule = loans::level_schedule(N(2400), terms, start);
+  const auto schedule = loans::make_schedule(N(2400), terms, start);
   const auto none = interest_deduction(schedule, "loan", 0.0, start, 120);
   CHECK(none.amounts.empty());
   const auto series = interest_deduction(schedule, "loan", 0.12, start, 120);

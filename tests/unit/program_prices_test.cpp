@@ -107,7 +107,7 @@ TEST_CASE("price series: each key by its own name, and beyond their end inflatio
   CHECK(index("real_escalation_by_year = [0.1]", 2) == doctest::Approx(1.1 * 1.02).epsilon(1e-12));
   CHECK(index("real_price_index_by_year = [2, 3]", 2) == doctest::Approx(1.5 * 1.02).epsilon(1e-12));
   CHECK(names(refused("[prices.propane]\nreal_price_index_by_year = [1, 0]"),
-              "line 18, prices.propane.real_price_index_by_year: 0 is out of range"));
+              "line 19, prices.propane.real_price_index_by_year: 0 is out of range"));
   CHECK(names(refused("[prices.propane]\nnominal_escalation_by_year = [\"a\"]"),
               "prices.propane.nominal_escalation_by_year: \"a\" is not a number"));
   CHECK(names(refused("[prices.propane]\nnominal_escalation_by_year = [0.1]\nreal_escalation = 0.1"), "stands beside"));
@@ -117,7 +117,7 @@ TEST_CASE("price series: each key by its own name, and beyond their end inflatio
 
 TEST_CASE("tariffs that cannot be are refused with file, line and key") {
   const std::string head = "[[tariff]]\nfuel = \"electricity\"\ntitle = \"T\"\nsource = \"s\"\n";
-  CHECK(names(refused(head), "p.toml, line 17, tariff: has no price"));
+  CHECK(names(refused(head), "p.toml, line 18, tariff: has no price"));
   CHECK(names(refused(head + "[[tariff.block]]\nusd_per_unit = 0.1"),
               "tariff.other_units_month: is missing beside blocks"));
   CHECK(names(refused(head + "[[tariff.rate]]\nname = \"a\"\nusd_per_unit = 0.1\nmonths = [1, 1]"),

@@ -63,6 +63,10 @@ class Financing {
       if (series.first_month == book_.months() && !series.amounts.empty()) result.owed_at_end = N(-series.amounts[0]);
       financed.add(std::move(series));
     }
+    if (terms.interest_deduction_rate > 0) {
+      financed.add(ledger::interest_deduction(result.schedule, terms.title, terms.interest_deduction_rate,
+                                              book_.start(), book_.months()));
+    }
     const std::vector<N> flows = financed.difference();
     result.net_savings = N(measures_.net_savings + economics::net_present_value(rate_, std::span<const N>(flows)));
 

@@ -411,6 +411,9 @@ constexpr std::array all_specs{
          "After a lump the payment falls and the term stays; otherwise the loan ends sooner"},
     Spec{"[[loan]]", "early_payoff_months", whole, 0, 600, "months", "0",
          "The household plans to pay everything with the first payment from then on"},
+    Spec{"[[loan]]", "interest_deduction_rate", number, 0, 0.6, "of the interest (0.22 is 22 %)", "0",
+         "Marginal tax rate at which the interest is deducted, only where the law lets these households (26 U.S.C. "
+         "163(h): secured by the home, spent on improving it, and itemized)"},
     Spec{"[[loan]]", "dealer_fee_share", number, 0, 0.5, "of the amount lent", "0",
          "What the lender keeps from the seller, who raises the price by it"},
     Spec{"[[loan]]", "points_share", number, 0, 0.2, "of the amount lent", "0", "Points of the lender"},

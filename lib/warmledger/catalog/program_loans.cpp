@@ -31,6 +31,7 @@ loans::LoanTerms read_loan(const Section& section) {
   loan.lump_from_incentives = section.flag_of("lump_from_incentives");
   loan.reamortise = section.flag_of("reamortise");
   loan.early_payoff_months = section.whole_of("early_payoff_months");
+  loan.interest_deduction_rate = section.number_of("interest_deduction_rate");
   loan.dealer_fee_share = section.number_of("dealer_fee_share");
   loan.points_share = section.number_of("points_share");
   loan.fee_usd = section.number_of("fee_usd");

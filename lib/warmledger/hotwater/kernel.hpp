@@ -113,7 +113,8 @@ inline constexpr int months_and_warm_up = 13;  ///< the thirteenth takes the war
 inline constexpr int hours_in_year = 8760;
 
 /// Sums that are also wanted by hour of the day, for prices that change with it.
-inline constexpr std::array<Sum, 3> day_sums{backup_fuel_j, fuel_without_j, pump_s};
+inline constexpr std::size_t day_sum_count = 3;
+inline constexpr Sum day_sums[day_sum_count] = {backup_fuel_j, fuel_without_j, pump_s};
 
 /// W systems of one arrangement. Arrays with [W] innermost are aligned to 64 bytes.
 struct Batch {
@@ -134,7 +135,7 @@ struct Batch {
   double* sum = nullptr;                       ///< [13][sum_count][W], zero on entry
   double* mark = nullptr;                      ///< [mark_count][W]
   double* trace = nullptr;                     ///< [8760][trace_count][W] or null
-  double* day = nullptr;                       ///< [12][24][day_sums.size()][W] sums by month and hour, zero, or null
+  double* day = nullptr;                       ///< [12][24][day_sum_count][W] sums by month and hour, zero, or null
 };
 
 /// two_tank: solar tank ahead of the heater; one_tank: element in the solar tank, the heater only in the baseline.
@@ -414,8 +415,8 @@ struct Simulation {
         // What the hour adds to a sum of the month: the sum after it less the sum before it.
         const auto note_hour = [&](double sign) {
           if (b.day == nullptr || turn == 0) return;
-          double* const cell = b.day + static_cast<std::size_t>(month * 24 + hour % 24) * day_sums.size() * W;
-          for (std::size_t k = 0; k < day_sums.size(); ++k)
+          double* const cell = b.day + static_cast<std::size_t>(month * 24 + hour % 24) * day_sum_count * W;
+          for (std::size_t k = 0; k < day_sum_count; ++k)
             (L::load(cell + k * W) + L::load(sum + day_sums[k] * W) * sign).store(cell + k * W);
         };
         note_hour(-1);

@@ -398,7 +398,7 @@ std::shared_ptr<const HoursOfDay> hours_of(const kernel::Batch& batch, double pu
   for (std::size_t month = 0; month < 12; ++month) {
     for (std::size_t hour = 0; hour < 24; ++hour) {
       const auto sum = [&](std::size_t which) {
-        const std::size_t cell = (month * 24 + hour) * kernel::day_sums.size() + which;
+        const std::size_t cell = (month * 24 + hour) * kernel::day_sum_count + which;
         return batch.day[cell * static_cast<std::size_t>(lanes) + static_cast<std::size_t>(lane)];
       };
       // Differences of running sums: what is nothing may come out a hair below it.
@@ -428,7 +428,7 @@ void run_batch(std::span<const Case> cases, std::span<const std::size_t> members
   const Numbers sum(k::months_and_warm_up * k::sum_count * width);
   const Numbers mark(k::mark_count * width);
   const Numbers trace(options.trace ? hours * k::trace_count * width : 0);
-  const Numbers day_hours(options.hours_of_day ? 12 * 24 * k::day_sums.size() * width : 0);
+  const Numbers day_hours(options.hours_of_day ? 12 * 24 * k::day_sum_count * width : 0);
   std::vector<const double*> factor(width), irradiance(width), dry_bulb(width), mains(width);
 
   k::Batch batch;

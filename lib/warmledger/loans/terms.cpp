@@ -61,6 +61,7 @@ void check_ranges(const LoanTerms& terms) {
   require_in_range("lump_share", terms.lump_share, 0.0, 1.0, "of the amount lent");
   require_in_range("lump_months", terms.lump_months, 0, 600, "months");
   require_in_range("early_payoff_months", terms.early_payoff_months, 0, 600, "months");
+  require_in_range("interest_deduction_rate", terms.interest_deduction_rate, 0.0, 0.6, "of the interest");
   require_in_range("dealer_fee_share", terms.dealer_fee_share, 0.0, 0.5, "of the amount lent");
   require_in_range("points_share", terms.points_share, 0.0, 0.2, "of the amount lent");
   require_in_range("fee_usd", terms.fee_usd, 0.0, 1e6, "dollars");

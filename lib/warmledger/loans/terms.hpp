@@ -66,6 +66,10 @@ struct LoanTerms {
   double buy_down_rate = 0;      ///< a sponsor pays the lender to lower yearly_rate by this
   std::string buy_down_payer{};  ///< who pays for it; required with buy_down_rate
   CollectedOn collected_on = CollectedOn::loan_bill;
+  /// The marginal tax rate at which the household deducts the interest, where its rule says that it may (26 U.S.C.
+  /// 163(h): secured by the home and spent on improving it, and the household itemizes); 0: it may not. Known to an
+  /// appraisal only; ask a tax preparer.
+  double interest_deduction_rate = 0;
 
   /// The nominal yearly rate that the household pays.
   template <class N>

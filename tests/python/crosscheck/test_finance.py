@@ -42,6 +42,49 @@ def test_present_value_agrees_with_numpy_financial_and_pyxirr() -> None:
         assert ours == pytest.approx(pyxirr.npv(rate, flows), rel=1e-10, abs=1e-11 * scale)
 
 
+def household_flows(count: int) -> list[list[float]]:
+    """Yearly flows of a purchase: money out, then savings that change sign once."""
+    draw = random.Random(31)
+    cases = []
+    for _ in range(count):
+        years = draw.randint(3, 40)
+        cases.append([-draw.uniform(500, 12_000), *(draw.uniform(50, 1500) for _ in range(years))])
+    return cases
+
+
+def test_internal_rates_agree_with_numpy_financial_and_pyxirr() -> None:
+    """10,000 rows. numpy-financial takes eigenvalues of the whole polynomial and is compared on 1,000 of them; pyxirr
+    and numpy-financial answer with one rate, ours with every rate: of one sign change there is just one."""
+    import numpy as np
+
+    cases = household_flows(10_000)
+    gave_up = 0
+    for k, flows in enumerate(cases):
+        ours = wl.economics.irr(flows)
+        assert len(ours) == 1
+        theirs = pyxirr.irr(flows)
+        if theirs is None:  # it starts from 10 % and does not reach some deep losses
+            gave_up += 1
+        else:
+            assert ours[0] == pytest.approx(theirs, abs=1e-8)
+        if k < 1000:
+            other = float(npf.irr(flows))
+            assert np.isnan(other) or ours[0] == pytest.approx(other, abs=1e-8)
+        # Whatever others say: at our rate the value vanishes, but for rounding.
+        scale = sum(abs(flow) * (1 + ours[0]) ** -k for k, flow in enumerate(flows))
+        assert abs(wl.economics.npv(ours[0], flows)) <= 1e-10 * scale
+    assert gave_up < 500
+
+
+def test_modified_internal_rates_agree_with_numpy_financial_and_pyxirr() -> None:
+    draw = random.Random(41)
+    for flows in household_flows(10_000):
+        finance, reinvest = draw.uniform(0, 0.15), draw.uniform(0, 0.12)
+        ours = wl.economics.mirr(flows, finance, reinvest)
+        assert ours == pytest.approx(float(npf.mirr(flows, finance, reinvest)), abs=1e-10)
+        assert ours == pytest.approx(pyxirr.mirr(flows, finance, reinvest), abs=1e-10)
+
+
 def test_schedule_repays_at_the_rate_of_numpy_financial() -> None:
     # Payments rounded to cents move the implied rate by far less than a hundredth of a per cent.
     for amount, rate, months in [(8000.0, 0.0799, 84), (6500.0, 0.0299, 120), (12000.0, 0.12, 36)]:
