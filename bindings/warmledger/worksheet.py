@@ -133,7 +133,7 @@ def schedule_of(offer: Offer) -> dict[str, list[Any]]:
     level = paid[0] if paid else 0.0
     interest = sum(schedule["interest_usd"])
     if (
-        loan["shape"] != "level"
+        loan["shape"]
         or abs(level - float(loan["payment_usd"])) > 0.005
         or abs(interest - float(loan["total_interest_usd"])) > 0.005
     ):

@@ -395,7 +395,9 @@ def test_no_help_no_loans_no_income_no_cost(language: str) -> None:
     assert words["month.not_needed"] in given.text()
     assert words["when.at_once"] in given.text()
 
-    nothing = appraised(conftest.PROGRAM, installed_cost_usd=0)
+    # Without the standard upkeep no part is replaced, and nothing at all is invested.
+    plain = conftest.PROGRAM.replace("[[package]]\n", "[[package]]\nstandard_upkeep = false\n")
+    nothing = appraised(plain, installed_cost_usd=0)
     check_structure(page_of(nothing, language), language)
     reason = said(Language(language), nothing.measures.why_none["savings_to_investment"]).striptags()
     assert reason in page_of(nothing, language).text()
