@@ -229,6 +229,8 @@ WORDS = {
     "assumed.price": "{fuel} costs {value} per {unit}. Source: {source}.",
     "assumed.tariff": "{fuel} is paid by this tariff: {title}. Source: {source}.",
     "assumed.new_heater": "A new water heater of the same kind is bought on install day, with solar or without.",
+    "assumed.local_tax_liability_usd": "Your county or city income tax is {value} a year. This is only our estimate.",
+    "assumed.state_tax_liability_usd": "Your state income tax is {value} a year. This is only our estimate.",
     "assumed.tax_liability_usd": "Your income tax is {value} a year. This is only our estimate.",
     "value.single": "single",
     "value.joint": "married, filing jointly",

@@ -230,6 +230,8 @@ WORDS = {
     "assumed.price": "{fuel}: {value} por {unit}. Fuente: {source}.",
     "assumed.tariff": "{fuel} se paga con esta tarifa: {title}. Fuente: {source}.",
     "assumed.new_heater": "Un calentador nuevo del mismo tipo se compra el día de la instalación, con sol o sin sol.",
+    "assumed.local_tax_liability_usd": "Su impuesto local es {value} al año. Es solo un cálculo aproximado.",
+    "assumed.state_tax_liability_usd": "Su impuesto estatal es {value} al año. Es solo un cálculo aproximado.",
     "assumed.tax_liability_usd": "Su impuesto sobre la renta es {value} al año. Es solo nuestro cálculo aproximado.",
     "value.single": "soltero",
     "value.joint": "casado que declara en conjunto",
