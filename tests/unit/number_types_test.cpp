@@ -49,14 +49,14 @@ Suite<N> suite_of(const std::vector<N>& flows, const N& rate, const N& other) {
 
 }  // namespace
 
-TEST_CASE("10,000 random flows: both number types give the same measures") {
+TEST_CASE("20,000 random flows: both number types give the same measures") {
   std::mt19937_64 random(20260901);
   // Whole cents, so that both types hold the same flows.
   std::uniform_int_distribution<int> cents(-20000, 60000);
   std::uniform_int_distribution<int> cost(1000, 400000);
   std::uniform_int_distribution<int> length(1, 5);
   std::uniform_int_distribution<int> basis_points(-800, 2500);
-  for (int trial = 0; trial < 10000; ++trial) {
+  for (int trial = 0; trial < 20000; ++trial) {
     std::vector<double> flows{-cost(random) / 128.0};
     for (int year = length(random); year > 0; --year) flows.push_back(cents(random) / 128.0);
     const double rate = basis_points(random) / 16384.0;
