@@ -114,8 +114,9 @@ Value word_from(const std::string& key, const py::handle& value,
 Request request_from(const py::dict& given) {
   Request request;
   loans::LoanTerms& t = request.terms;
-  for (const auto& [name, value] : given) {
-    const std::string key = text_from("name", name);
+  for (const auto& item : given) {
+    const std::string key = text_from("name", item.first);
+    const py::handle value = item.second;
     const auto number = [&] { return number_from(key, value); };
     const auto whole = [&] { return whole_from(key, value); };
     if (key == "amount_usd")

@@ -18,8 +18,6 @@ namespace warmledger::appraisal {
 using catalog::Household;
 using catalog::Package;
 using catalog::Program;
-using economics::Measure;
-using ledger::Category;
 using money::Decimal;
 
 Appraiser::Appraiser(std::shared_ptr<const Program> program, std::shared_ptr<const catalog::Catalog> catalog)

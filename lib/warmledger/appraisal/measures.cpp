@@ -197,7 +197,7 @@ Measure<N> break_even_fuel_price(const Appraisal<N>& a, const Convention<N>& con
   const N price = N(sum(std::span<const N>(bills).subspan(1, 12)) / N(units));
   if (price <= N(0)) return {std::nullopt, "the fuel saved costs nothing in year 1"};
   // At twice the price the bills, and so their part of the net savings, are twice what they are.
-  const Measure<N> found =
+  Measure<N> found =
       economics::break_even(price, net_savings, N(price * N(2)), N(net_savings + convention.present(bills)));
   if (!found.value) return found;
   // What rounding leaves around zero is zero in both number types.
@@ -219,7 +219,7 @@ Measure<N> break_even_installed_cost(const Appraisal<N>& a, const Convention<N>&
   const std::vector<N> remaining = book.difference(Category::remaining_value);
   const N change = N(convention.present(cash_of(book, remaining)) + convention.present_at_end(remaining));
   const N cost = N(a.plan.installed_cost_usd);
-  const Measure<N> found =
+  Measure<N> found =
       economics::break_even(cost, net_savings, N(cost + N(dearer.installed_cost_usd)), N(net_savings + change));
   if (found.value && *found.value < N(a.measures.incentives - N(1e-6)))
     return {std::nullopt, "net savings are negative even if incentives pay the whole cost"};

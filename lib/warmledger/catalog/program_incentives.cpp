@@ -118,7 +118,7 @@ void read_tax(const Section& section, Rule& rule) {
     if (section.has("tax"))
       section.fail<errors::Contradiction>(
           "tax", "", fmt::format("belongs to a credit or deduction, and this is a {}", incentives::name_of(rule.kind)),
-          "no such key, or kind = \"credit\" or \"deduction\"");
+          R"(no such key, or kind = "credit" or "deduction")");
   } else if (!section.has("tax")) {
     section.fail<errors::MissingValue>("tax", "", "is missing", "federal, state, local: whose income tax it lowers");
   } else {
