@@ -204,11 +204,17 @@ std::array<CostTestOutcome<N>, cost_test_count> cost_tests(std::span<const CostS
   return outcomes;
 }
 
-#define WARMLEDGER_INSTANTIATE(N)                                                                        \
-  template CostTestResult<N> cost_test<N>(CostTest, const ItemAmounts<N>&);                              \
-  template std::array<CostTestResult<N>, cost_test_count> cost_tests<N>(const ItemAmounts<N>&);          \
-  template std::array<CostTestOutcome<N>, cost_test_count> cost_tests<N>(std::span<const CostStream<N>>, \
-                                                                         const std::array<N, cost_test_count>&);
+namespace {
+template <class N>
+using Streams = std::span<const CostStream<N>>;
+template <class N>
+using Rates = std::array<N, cost_test_count>;
+}  // namespace
+
+#define WARMLEDGER_INSTANTIATE(N)                                                               \
+  template CostTestResult<N> cost_test<N>(CostTest, const ItemAmounts<N>&);                     \
+  template std::array<CostTestResult<N>, cost_test_count> cost_tests<N>(const ItemAmounts<N>&); \
+  template std::array<CostTestOutcome<N>, cost_test_count> cost_tests<N>(Streams<N>, const Rates<N>&);
 WARMLEDGER_INSTANTIATE(double)
 WARMLEDGER_INSTANTIATE(Decimal)
 #undef WARMLEDGER_INSTANTIATE

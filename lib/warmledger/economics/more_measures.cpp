@@ -33,7 +33,7 @@ N timing_factor(const N& rate, Timing timing) {
   using boost::multiprecision::sqrt;
   using std::sqrt;
   require_rate("rate", rate);
-  const N growth = N(N(1) + rate);
+  N growth = N(N(1) + rate);
   switch (timing) {
     case Timing::end_of_year:
       return N(1);
@@ -49,7 +49,7 @@ N timing_factor(const N& rate, Timing timing) {
 
 template <class N>
 N present_value(const N& rate, std::span<const N> flows, Timing timing) {
-  const N value = net_present_value(rate, flows);
+  N value = net_present_value(rate, flows);
   if (timing == Timing::end_of_year || flows.empty()) return value;
   // Everything after time 0 moves forward by the same time.
   const N later = N(value - flows.front());
@@ -95,7 +95,7 @@ Measure<N> break_even(const N& value_a, const N& net_savings_a, const N& value_b
                                  "two different values"});
   }
   if (net_savings_a == net_savings_b) return {std::nullopt, "net savings do not change with the value"};
-  const Measure<N> step = quotient(N(net_savings_a * (value_b - value_a)), N(net_savings_b - net_savings_a));
+  Measure<N> step = quotient(N(net_savings_a * (value_b - value_a)), N(net_savings_b - net_savings_a));
   if (!step.value) return step;
   return {N(value_a - *step.value), {}};
 }
@@ -157,7 +157,7 @@ Measure<N> modified_internal_rate_of_return(std::span<const N> flows, const N& f
   if (!(gains > N(0))) return {std::nullopt, "nothing is received"};
   // Both positive means two flows at least, so there is a period to grow over.
   const N periods = N(static_cast<double>(flows.size() - 1));
-  const Measure<N> growth = quotient(gains, outlay);
+  Measure<N> growth = quotient(gains, outlay);
   if (!growth.value) return growth;
   if (*growth.value == N(0)) return {std::nullopt, "what is received is too small for a number"};
   return {N(exp(N(log(*growth.value) / periods)) * (N(1) + reinvest_rate) - N(1)), {}};
