@@ -355,7 +355,7 @@ std::span<const std::string_view> offer_measure_names() {
 
 template <class N>
 OfferMeasures<N> measures_of(const Offer& offer, int study_years) {
-  errors::require_in_range("study_years", study_years, 1, offers::most_months / 12, "years");
+  errors::require_in_range("study_years", study_years, 1, offers::most_years, "years");
   check(offer);
   Months<N> months;
   std::vector<N> extra(static_cast<std::size_t>(study_years) * 12 + 1, N(0));
@@ -440,7 +440,7 @@ void work_pack(const offers::Kernels& kernels, std::span<const Offer> offers, st
 }  // namespace
 
 OfferTable measures_of(std::span<const Offer> offers, int study_years, unsigned threads) {
-  errors::require_in_range("study_years", study_years, 1, offers::most_months / 12, "years");
+  errors::require_in_range("study_years", study_years, 1, offers::most_years, "years");
   OfferTable table;
   for (auto& column : table.columns) column.resize(offers.size());
   for (auto& column : table.why_none) column.resize(offers.size());

@@ -11,7 +11,7 @@
 namespace warmledger::ledger::offers {
 
 inline constexpr int lanes = 8;
-inline constexpr int most_months = 600;
+inline constexpr int most_years = 50;
 
 /// What the months need to know of an offer. Dollars unless said otherwise.
 template <class N>
@@ -247,15 +247,15 @@ void walk(const Months<N>& in, const N* extra, int years, int longest_term, N* y
 
 #ifdef WARMLEDGER_OFFERS_PACKED
 
-void run(const Months<double>* pack, const double* extra, int years, int longest_term, double* yearly,
-         Sums<double>* sums) {
+inline void run(const Months<double>* pack, const double* extra, int years, int longest_term, double* yearly,
+                Sums<double>* sums) {
   // Structures of packs are laid out as structures of eight doubles a member.
   walk<Number>(*reinterpret_cast<const Months<Number>*>(pack), reinterpret_cast<const Number*>(extra), years,
                longest_term, reinterpret_cast<Number*>(yearly), *reinterpret_cast<Sums<Number>*>(sums));
 }
 
 /// Newton's steps on sum flow x^k, x = 1 / (1 + rate), kept within a bracket: one sign change means one positive root.
-void only_rate(const double* yearly, int years, double* rates) {
+inline void only_rate(const double* yearly, int years, double* rates) {
   const auto* flow = reinterpret_cast<const Number*>(yearly);
   const Number zero{};
   const Number one = zero + 1.0;

@@ -69,10 +69,10 @@ N costliest_year(const Schedule<N>& schedule, std::span<const N> received) {
   std::size_t month = 0;
   auto line = schedule.payments.begin();
   for (int year = 1; line != schedule.payments.end(); ++year) {
-    for (const std::size_t end = std::min(received.size(), static_cast<std::size_t>(12 * year + 1)); month < end;
-         ++month)
+    const int months = 12 * year;
+    for (const std::size_t end = std::min(received.size(), static_cast<std::size_t>(months) + 1); month < end; ++month)
       in_hand += received[month];
-    const dates::Date last = dates::add_months(schedule.start, 12 * year);
+    const dates::Date last = dates::add_months(schedule.start, months);
     N agreed(0);
     N lumps(0);
     for (; line != schedule.payments.end() && line->date <= last; ++line) {

@@ -192,8 +192,13 @@ DatedDisclosure<N> disclose(const Schedule<N>& schedule) {
   return shown;
 }
 
-#define WARMLEDGER_INSTANTIATE(N)                                                                                  \
-  template DatedDisclosure<N> disclose<N>(std::span<const DatedFlow<N>>, std::span<const DatedFlow<N>>, const N&); \
+namespace {
+template <class N>
+using Flows = std::span<const DatedFlow<N>>;
+}  // namespace
+
+#define WARMLEDGER_INSTANTIATE(N)                                        \
+  template DatedDisclosure<N> disclose<N>(Flows<N>, Flows<N>, const N&); \
   template DatedDisclosure<N> disclose<N>(const Schedule<N>&);
 WARMLEDGER_INSTANTIATE(double)
 WARMLEDGER_INSTANTIATE(Decimal)

@@ -94,7 +94,7 @@ class Amortisation {
       lump = std::min(lumps_until(date), N(owed - due));
       if (lump > N(0) && terms_.reamortise) agreed_.reset();
     }
-    const N payment = N(due + lump);
+    N payment = N(due + lump);
     const N interest = std::min(payment, accrued);
     const N added = N(accrued - interest);
     balance_ = N(owed - payment);
@@ -272,11 +272,16 @@ BuyDown<N> buy_down(const N& needed, const LoanTerms& terms, dates::Date start, 
   return {std::max(cost, N(0)), without.level_payment, with.level_payment};
 }
 
-#define WARMLEDGER_INSTANTIATE(N)                                                                                \
-  template Lending<N> lend<N>(const N&, const LoanTerms&);                                                       \
-  template Schedule<N> make_schedule<N>(const N&, const LoanTerms&, dates::Date, std::span<const DatedFlow<N>>); \
-  template N owed_on<N>(const Schedule<N>&, dates::Date);                                                        \
-  template BuyDown<N> buy_down<N>(const N&, const LoanTerms&, dates::Date, std::span<const DatedFlow<N>>);
+namespace {
+template <class N>
+using Flows = std::span<const DatedFlow<N>>;
+}  // namespace
+
+#define WARMLEDGER_INSTANTIATE(N)                                                           \
+  template Lending<N> lend<N>(const N&, const LoanTerms&);                                  \
+  template Schedule<N> make_schedule<N>(const N&, const LoanTerms&, dates::Date, Flows<N>); \
+  template N owed_on<N>(const Schedule<N>&, dates::Date);                                   \
+  template BuyDown<N> buy_down<N>(const N&, const LoanTerms&, dates::Date, Flows<N>);
 WARMLEDGER_INSTANTIATE(double)
 WARMLEDGER_INSTANTIATE(Decimal)
 #undef WARMLEDGER_INSTANTIATE
