@@ -61,9 +61,9 @@ std::vector<double> nominal_indices(std::span<const double> real_indices, double
 
 std::string in_words(const Escalation& escalation) {
   const double percent = std::round(escalation.yearly_rate * 1e6) / 1e4;
-  const std::string constant = percent == 0  ? "unchanged"
-                               : percent > 0 ? fmt::format("rising {} % a year", errors::plain_number(percent))
-                                             : fmt::format("falling {} % a year", errors::plain_number(-percent));
+  std::string constant = percent == 0  ? "unchanged"
+                         : percent > 0 ? fmt::format("rising {} % a year", errors::plain_number(percent))
+                                       : fmt::format("falling {} % a year", errors::plain_number(-percent));
   if (escalation.by_year == nullptr || escalation.by_year->size() < 2) return constant;
   return fmt::format("following its yearly price series, {} after year {}", constant, escalation.by_year->size());
 }
