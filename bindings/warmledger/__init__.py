@@ -11,6 +11,7 @@
     appraise                       one household: decision, measures, ledger, year, hours, loans, report
     income_tiers, result_columns   which tiers a household is in; what the result columns are
     plots                          figures (matplotlib)
+    whatif                         sweeps, goal seek, risk, and a budget spent well
     climate, hotwater, loans, economics    the parts by themselves
     errors                         everything that is raised on purpose
 
@@ -18,7 +19,7 @@ The figures support decisions; they are no lending, tax or legal advice. Local c
 may be built, and how.
 """
 
-from . import _core, climate, documentation, economics, errors, hotwater, loans, plots
+from . import _core, climate, documentation, economics, errors, hotwater, loans, plots, whatif
 from .appraisal import Appraisal, appraise
 from .catalog import DATA_VARIABLE, Catalog, Program, data_dir, load_catalog, load_program, parse_program
 from .errors import UnknownColumnWarning
@@ -59,6 +60,7 @@ __all__ = [
     "result_columns",
     "save_results",
     "screen",
+    "whatif",
 ]
 
 
