@@ -19,16 +19,22 @@ The figures support decisions; they are no lending, tax or legal advice. Local c
 may be built, and how.
 """
 
-from . import _core, climate, documentation, economics, errors, hotwater, loans, plots, whatif
-from .appraisal import Appraisal, appraise
-from .catalog import DATA_VARIABLE, Catalog, Program, data_dir, load_catalog, load_program, parse_program
-from .errors import UnknownColumnWarning
-from .income import income_tiers
-from .offers import evaluate_offers
-from .outputs import save_results
-from .publish import program_report
-from .screening import check, cost_tests, result_columns, screen
-from .sheet import read_sheet
+from importlib import import_module
+from typing import TYPE_CHECKING, Any
+
+from . import _core, errors
+
+if TYPE_CHECKING:
+    from . import climate, documentation, economics, hotwater, loans, plots, whatif
+    from .appraisal import Appraisal, appraise
+    from .catalog import Catalog, Program, data_dir, load_catalog, load_program, parse_program
+    from .errors import UnknownColumnWarning
+    from .income import income_tiers
+    from .offers import evaluate_offers
+    from .outputs import save_results
+    from .publish import program_report
+    from .screening import check, cost_tests, result_columns, screen
+    from .sheet import read_sheet
 
 __version__: str = _core.version
 
@@ -64,11 +70,44 @@ __all__ = [
 ]
 
 
+# Names by the module they stand in. A module is loaded with the first use of one of its names, so that the import alone
+# takes less time than NumPy's; the block above says the same to type checkers.
+_MODULES = ("climate", "documentation", "economics", "hotwater", "loans", "plots", "whatif")
+_HOMES = {
+    "appraisal": ("Appraisal", "appraise"),
+    "catalog": ("Catalog", "Program", "data_dir", "load_catalog", "load_program", "parse_program"),
+    "errors": ("UnknownColumnWarning",),
+    "income": ("income_tiers",),
+    "offers": ("evaluate_offers",),
+    "outputs": ("save_results",),
+    "publish": ("program_report",),
+    "screening": ("check", "cost_tests", "result_columns", "screen"),
+    "sheet": ("read_sheet",),
+}
+_HOME_OF = {name: home for home, names in _HOMES.items() for name in names}
+
+if not TYPE_CHECKING:
+
+    def __getattr__(name: str) -> Any:
+        if name in _MODULES:
+            return import_module(f".{name}", __name__)
+        if name not in _HOME_OF:
+            raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
+        value = getattr(import_module(f".{_HOME_OF[name]}", __name__), name)
+        globals()[name] = value
+        return value
+
+    def __dir__() -> list[str]:
+        return sorted({*globals(), *__all__})
+
+
 def build_config() -> dict[str, str]:
     """Versions, compiler and folders, for a report of a fault."""
     import os
     import platform
     from importlib import metadata
+
+    from .catalog import DATA_VARIABLE, data_dir
 
     config = {
         "warmledger": __version__,
