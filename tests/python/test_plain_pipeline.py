@@ -1,5 +1,5 @@
-"""The demo county by the monthly method, twice: by the library, and by the plain NumPy pipeline of the benchmarks, whose
-formulas are written a second time. Dollars agree to the cent (in fact to 1e-8), all other figures to 1e-9 of themselves.
+"""The demo county by the monthly method, twice: by the library, and by the plain NumPy pipeline of the benchmarks, a
+second writing of the formulas. Dollars agree to the cent (in fact to 1e-8), other figures to 1e-9 of themselves.
 """
 
 import csv
