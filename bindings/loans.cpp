@@ -1,6 +1,7 @@
 #include <cmath>
 #include <set>
 
+#include "arrays.hpp"
 #include "bind.hpp"
 #include "warmledger/loans/ability.hpp"
 #include "warmledger/loans/disclosure.hpp"
@@ -194,28 +195,39 @@ Request request_from(const py::dict& given) {
   return request;
 }
 
+/// Numbers as a column: an array of doubles, or a list of Decimals.
+py::object column_of(const std::vector<double>& numbers) {
+  return array_of(numbers);
+}
+py::object column_of(const std::vector<Decimal>& numbers) {
+  py::list column;
+  for (const Decimal& number : numbers) column.append(to_python(number));
+  return column;
+}
+
 template <class N>
 py::dict columns_of(const loans::Schedule<N>& schedule) {
-  py::list number, date, payment, interest, principal, balance, added, lump;
-  for (const loans::Payment<N>& line : schedule.payments) {
+  using Line = loans::Payment<N>;
+  py::list number, date;
+  for (const Line& line : schedule.payments) {
     number.append(line.number);
     date.append(to_python(line.date));
-    payment.append(to_python(line.payment));
-    interest.append(to_python(line.interest));
-    principal.append(to_python(line.principal));
-    balance.append(to_python(line.balance));
-    added.append(to_python(line.added));
-    lump.append(to_python(line.lump));
   }
+  const auto column = [&](N Line::*member) {
+    std::vector<N> numbers;
+    numbers.reserve(schedule.payments.size());
+    for (const Line& line : schedule.payments) numbers.push_back(line.*member);
+    return column_of(numbers);
+  };
   py::dict columns;
   columns["number"] = number;
   columns["date"] = date;
-  columns["payment_usd"] = payment;
-  columns["interest_usd"] = interest;
-  columns["principal_usd"] = principal;
-  columns["balance_usd"] = balance;
-  columns["added_usd"] = added;
-  columns["lump_usd"] = lump;
+  columns["payment_usd"] = column(&Line::payment);
+  columns["interest_usd"] = column(&Line::interest);
+  columns["principal_usd"] = column(&Line::principal);
+  columns["balance_usd"] = column(&Line::balance);
+  columns["added_usd"] = column(&Line::added);
+  columns["lump_usd"] = column(&Line::lump);
   return columns;
 }
 

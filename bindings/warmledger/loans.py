@@ -176,9 +176,12 @@ def schedule(terms: LoanTerms, *, exact: bool = False) -> pd.DataFrame:
     interest that was not paid and became principal; lump_usd the part of a payment beyond the agreed one. `exact` gives
     decimal.Decimal. The last payment settles what rounding left.
     """
+    import numpy as np
     import pandas as pd
 
-    return pd.DataFrame(_core.loans.schedule(_given(terms), exact))
+    columns = _core.loans.schedule(_given(terms), exact)
+    # As an array of objects pandas takes the dates as they are, and looks at none of them.
+    return pd.DataFrame({**columns, "date": np.array(columns["date"], dtype=object)})
 
 
 def disclose(

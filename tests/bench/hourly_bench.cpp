@@ -1,13 +1,21 @@
 // Speed of the hourly simulation: household-years per second and core for one lane and for the default lanes, against
 // the plain scalar reference of tests/support, and as a share of the core's multiply-add peak measured here.
+// `--json=FILE` takes the rows in turns, writes every sample, and runs nothing else; `--rounds=N` of them (9).
 #include <algorithm>
 #include <cstddef>
 #include <cstdio>
+#include <cstdlib>
 #include <ctime>
+#include <fstream>
+#include <functional>
 #include <string>
+#include <string_view>
+#include <utility>
 #include <vector>
 
 #include <benchmark/benchmark.h>
+#include <fmt/format.h>
+#include <fmt/ranges.h>
 
 #include "support/plain_simulation.hpp"
 #include "support/synthetic_weather.hpp"
@@ -108,6 +116,69 @@ double best_of(int turns, std::size_t households_each, Call&& call) {
 /// draw 40, sums 60, balance 40, rest 30) and 22 a node. Comparisons, selects, loads and stores are not counted.
 constexpr double operations_a_step = 330 + 22 * 10;
 
+#if defined(__x86_64__)
+double peak_of_this_core() {
+  return __builtin_cpu_supports("avx512f") ? peak_avx512() : __builtin_cpu_supports("avx2") ? peak_avx2() : 0;
+}
+#else
+double peak_of_this_core() {
+  return 0;
+}
+#endif
+
+/// Bytes a second of one core over arrays far larger than its caches: a = b + factor c, 24 bytes a step.
+double triad_of_this_core() {
+  constexpr std::size_t count = 16'000'000;
+  static std::vector<double> a(count), b(count, 1.5), c(count, 2.5);
+  const double start = cpu_seconds();
+  for (std::size_t i = 0; i < count; ++i) a[i] = b[i] + 0.999 * c[i];
+  benchmark::DoNotOptimize(a.data());
+  benchmark::ClobberMemory();
+  return 24.0 * static_cast<double>(count) / (cpu_seconds() - start);
+}
+
+/// Bytes that a household-year takes from memory at least once where neighbours share nothing: irradiance and air of
+/// 8760 hours, mains of 365 days, and what comes out.
+constexpr double bytes_a_year = 8.0 * (8760 * 2 + 365) + sizeof(SimulatedYear);
+
+/// Every row in turns, so that a change of the machine's speed meets all; all samples as JSON.
+void write_json(const std::string& file, int rounds) {
+  const std::vector<Case> cases = households(32);
+  const Weather weather = weather_year().view();
+  std::vector<std::pair<std::string, std::function<double()>>> rows;
+  rows.emplace_back("plain reference", [&] {
+    return best_of(1, cases.size(), [&] {
+      for (const Case& c : cases) benchmark::DoNotOptimize(support::plain_simulate(c, weather));
+    });
+  });
+  for (const InstructionSet set : available_instruction_sets()) {
+    for (const int width : {1, 0}) {
+      const std::string name = std::string(name_of(set)) + (width == 1 ? ", 1 lane" : ", default lanes");
+      rows.emplace_back(name, [&, set, width] {
+        SimulationOptions options;
+        options.instruction_set = set;
+        options.lanes = width;
+        return best_of(1, cases.size(), [&] { benchmark::DoNotOptimize(simulate(cases, weather, options)); });
+      });
+    }
+  }
+  std::vector<std::vector<double>> samples(rows.size());
+  std::vector<double> peaks, triads;
+  (void)triad_of_this_core();  // the first touch of the arrays is not timed
+  for (int round = 0; round < rounds; ++round) {
+    for (std::size_t k = 0; k < rows.size(); ++k) samples[k].push_back(rows[k].second());
+    peaks.push_back(peak_of_this_core());
+    triads.push_back(triad_of_this_core());
+  }
+  std::ofstream out(file);
+  out << fmt::format(
+      "{{\"operations_a_year\": {}, \"bytes_a_year\": {}, \"peak_per_s\": [{}], \"triad_bytes_per_s\": [{}]",
+      operations_a_step * (365 + 14) * 96, bytes_a_year, fmt::join(peaks, ", "), fmt::join(triads, ", "));
+  for (std::size_t k = 0; k < rows.size(); ++k)
+    out << fmt::format(", \"{}\": [{}]", rows[k].first, fmt::join(samples[k], ", "));
+  out << "}\n";
+}
+
 void summary() {
   const std::vector<Case> cases = households(32);
   const Weather weather = weather_year().view();
@@ -130,22 +201,29 @@ void summary() {
       std::printf("%-22s %12.3f %22.0f %10.2f\n", name.c_str(), 1e3 * each, 1 / each, reference / each);
     }
   }
-#if defined(__x86_64__)
-  const double peak = __builtin_cpu_supports("avx512f") ? peak_avx512()
-                      : __builtin_cpu_supports("avx2")  ? peak_avx2()
-                                                        : 0;
+  const double peak = peak_of_this_core();
   if (peak > 0) {
     const double steps = (365 + 14) * 96;
     std::printf("multiply-add peak measured %.1f Gflop/s; the fastest row does about %.1f Gflop/s, %.0f %% of it\n",
                 peak / 1e9, operations_a_step * steps / fastest / 1e9,
                 100 * operations_a_step * steps / fastest / peak);
   }
-#endif
 }
 
 }  // namespace
 
 int main(int argc, char** argv) {
+  std::string json;
+  int rounds = 9;
+  for (int k = 1; k < argc; ++k) {
+    const std::string_view word(argv[k]);
+    if (word.starts_with("--json=")) json = word.substr(7);
+    if (word.starts_with("--rounds=")) rounds = std::max(1, std::atoi(argv[k] + 9));
+  }
+  if (!json.empty()) {
+    write_json(json, rounds);
+    return 0;
+  }
   benchmark::RegisterBenchmark("plain reference", plain)->Unit(benchmark::kMillisecond);
   for (const InstructionSet set : available_instruction_sets()) {
     for (const int width : {1, 0}) {
