@@ -79,4 +79,5 @@ PYBIND11_MODULE(_core, module) {
   catalog_room(module);
   appraisal_room(module);
   screening_room(module);
+  whatif_room(module);
 }

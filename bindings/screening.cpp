@@ -1,6 +1,6 @@
 #include "warmledger/screening/screening.hpp"
-#include "arrays.hpp"
 #include "bind.hpp"
+#include "columns.hpp"
 #include "sheet.hpp"
 
 #include <algorithm>
@@ -127,22 +127,9 @@ py::dict screen_columns(const std::shared_ptr<appraisal::Appraiser>& appraiser, 
   }
   if (in_callback) std::rethrow_exception(in_callback);
 
-  py::dict table;
-  const auto specs = screening::result_columns();
-  for (std::size_t c = 0; c < specs.size(); ++c) {
-    const screening::Values& values = screened.columns[c];
-    const py::str name(specs[c].name.data(), specs[c].name.size());
-    if (specs[c].kind == ColumnKind::text) {
-      table[name] = py::cast(values.texts);
-    } else {
-      table[name] = array_of(values.numbers);
-    }
-  }
-  py::list problems;
-  for (const errors::Problem& problem : screened.problems) problems.append(to_python(problem));
   py::dict result;
-  result["columns"] = table;
-  result["problems"] = problems;
+  result["columns"] = columns_to_python(screened.columns);
+  result["problems"] = problems_to_python(screened.problems);
   result["unknown_columns"] = unknown_columns(sheet);
   result["bad_rows"] = screened.bad_rows;
   return result;

@@ -3,15 +3,15 @@
 #include <algorithm>
 #include <array>
 #include <cmath>
-#include <limits>
+#include <iterator>
 
 #include <fmt/format.h>
 
+#include "warmledger/appraisal/claim.hpp"
 #include "warmledger/appraisal/energy.hpp"
 #include "warmledger/appraisal/home.hpp"
 #include "warmledger/appraisal/parts.hpp"
 #include "warmledger/errors/errors.hpp"
-#include "warmledger/units/units.hpp"
 
 namespace warmledger::appraisal {
 
@@ -46,27 +46,6 @@ Job job_of(const Home& home, const Package& package) {
 /// A what-if says so wherever its money is named.
 std::string award_reason(const incentives::Rule& rule) {
   return rule.as_if.empty() ? rule.title : fmt::format("{} ({})", rule.title, rule.as_if);
-}
-
-/// Property tax on the value that the system adds, where the program names its rate: paid yearly but for what an
-/// exemption keeps away, while it holds.
-void add_property_tax(ledger::Plan& plan, const incentives::TaxRules& tax, const incentives::Stack& stack,
-                      std::span<const incentives::Outcome> outcomes) {
-  if (!tax.property_tax_rate) return;
-  const double full = money::round_cents(*tax.property_tax_rate * tax.added_value_share * plan.installed_cost_usd);
-  double avoided = 0;
-  double until_end = 0;
-  for (const incentives::Outcome& outcome : outcomes) {
-    if (outcome.avoided_usd_year <= avoided) continue;
-    avoided = std::min(full, outcome.avoided_usd_year);
-    until_end = stack.rules()[outcome.rule].years;
-  }
-  if (full - avoided >= 0.01)
-    plan.upkeep.push_back({"property tax on the added value", money::round_cents(full - avoided), 1, 1, false});
-  if (avoided > 0 && until_end > 0) {
-    plan.upkeep.push_back(
-        {"property tax on the added value, after the exemption", avoided, static_cast<int>(until_end) + 1, 1, false});
-  }
 }
 
 /// Loans that a rule opens are open to those only to whom the rule applies.
@@ -115,11 +94,6 @@ std::vector<LoanResult<N>> loans_of(const Appraisal<N>& a, const Household& hous
   return results;
 }
 
-bool prices_change_in_the_day(const Program& program) {
-  return std::any_of(program.tariffs.begin(), program.tariffs.end(),
-                     [](const auto& tariff) { return tariff != nullptr && tariff->by_hour; });
-}
-
 template <class N>
 Appraisal<N> appraise_package(const Household& household, std::size_t index, const Home& home, const Job& job,
                               Energy&& energy, const Program& program, const catalog::Catalog& catalog,
@@ -143,55 +117,19 @@ Appraisal<N> appraise_package(const Household& household, std::size_t index, con
       bills_of(household, home, program, catalog.fuels, a.simulated ? a.simulated->hours_of_day : nullptr, a.year);
   a.own_bill = bills.own;
   a.plan = plan_of(household, package, home, a.year, bills, program, catalog);
-  incentives::Claim& claim = a.claim;
-  claim.install_date = program.install_date;
-  claim.installed_cost_usd = a.plan.installed_cost_usd;
-  claim.collector_area_m2 = a.system.area_m2();
-  const double without_kwh = a.year.yearly(a.year.fuel_without_kwh);
-  const double backup_kwh = a.year.yearly(a.year.backup_with_kwh);
-  const double pump_kwh = a.year.yearly(a.year.pump_kwh);
-  claim.first_year_saving_kwh = without_kwh - backup_kwh - pump_kwh;
-  claim.yearly_income_usd = household.yearly_income_usd;
-  claim.occupants = household.occupants;
-  claim.tenure = household.tenure;
-  claim.heater_fuel = household.heater_fuel;
-  claim.tax_liability_usd = home.liability_usd;
-  claim.state_tax_liability_usd = home.state_liability_usd;
-  claim.local_tax_liability_usd = home.local_liability_usd;
-  claim.liability_estimated = {home.liability_estimated, home.state_liability_estimated,
-                               home.local_liability_estimated};
-  claim.federal_table = home.federal_table;
-  claim.filing_status = household.filing_status;
-  claim.itemizes = household.itemizes;
-  claim.installer = household.installed_by;
-  claim.new_home = household.new_home;
-  claim.ineligible_cost_usd = household.ineligible_cost_usd;
-  // A quote is split as the package is.
-  const double package_usd = package.installed_cost_usd();
-  claim.material_usd = household.installed_by == incentives::Installer::owner ? claim.installed_cost_usd
-                       : package_usd > 0 ? claim.installed_cost_usd * package.material_usd / package_usd
-                                         : 0.0;
-  claim.first_year_saving_therm =
-      a.year.fuel_without == prices::Fuel::electricity
-          ? 0
-          : (without_kwh - (a.year.backup_fuel == a.year.fuel_without ? backup_kwh : 0)) / units::kwh_per_therm;
-  claim.solar_share = a.year.solar_fraction_by_heat();
-  claim.certified = !package.certification.empty();
-  claim.yearly_discount_rate = std::max(0.0, program.nominal_discount_rate);
-  claim.closed_pools = closed_pools;
-  claim.assistance = household.assistance;
-  stack.work_out(claim, program.income, a.incentives, work);
-  for (const incentives::Outcome& outcome : a.incentives) {
-    for (const incentives::Payment& payment : outcome.payments) {
-      a.plan.awards.push_back({payment.date, payment.usd, award_reason(stack.rules()[outcome.rule]), outcome.rule});
-    }
-    for (const incentives::Payment& tax : outcome.taxes) {
-      a.plan.awards.push_back(
-          {tax.date, -tax.usd, "income tax on " + award_reason(stack.rules()[outcome.rule]), outcome.rule});
-    }
+  a.claim = claim_of(household, package, home, a.system, a.year, a.plan.installed_cost_usd, program);
+  a.claim.closed_pools = closed_pools;
+  stack.work_out(a.claim, program.income, a.incentives, work);
+  for_each_receipt(a.incentives, [&](dates::Date date, double usd, std::size_t rule, bool is_tax) {
+    const std::string reason = award_reason(stack.rules()[rule]);
+    a.plan.awards.push_back({date, usd, is_tax ? "income tax on " + reason : reason, rule});
+  });
+  const PropertyTax tax = property_tax_of(a.plan.installed_cost_usd, program.tax, stack, a.incentives);
+  if (tax.usd_year > 0) a.plan.upkeep.push_back({"property tax on the added value", tax.usd_year, 1, 1, false});
+  if (tax.usd_year_after > 0) {
+    a.plan.upkeep.push_back(
+        {"property tax on the added value, after the exemption", tax.usd_year_after, tax.first_year_after, 1, false});
   }
-
-  add_property_tax(a.plan, program.tax, stack, a.incentives);
 
   a.ledger = ledger::build<N>(a.plan);
   a.measures = measure(a.ledger, household, program);
@@ -200,64 +138,87 @@ Appraisal<N> appraise_package(const Household& household, std::size_t index, con
   const auto co2 = [&](double kwh, prices::Fuel fuel) {
     return sold_units(kwh, fuel, catalog.fuels) * catalog.fuels[static_cast<std::size_t>(fuel)].co2_kg_per_unit;
   };
-  a.co2_saved_kg_year = co2(without_kwh, a.year.fuel_without) - co2(backup_kwh, a.year.backup_fuel) -
-                        co2(pump_kwh, prices::Fuel::electricity);
+  a.co2_saved_kg_year = co2(a.year.yearly(a.year.fuel_without_kwh), a.year.fuel_without) -
+                        co2(a.year.yearly(a.year.backup_with_kwh), a.year.backup_fuel) -
+                        co2(a.year.yearly(a.year.pump_kwh), prices::Fuel::electricity);
   a.unsuitable = misfits(household, program, package, home);
   return a;
 }
 
 }  // namespace
 
+Prepared Appraiser::prepare(const Household& household, Scratch& scratch) const {
+  Prepared prepared;
+  try {
+    prepared.home = settle(household, *program_, *catalog_, scratch);
+    for (const std::size_t index : prepared.home.candidates)
+      prepared.jobs.push_back(job_of(prepared.home, program_->packages[index]));
+  } catch (const errors::Error&) {
+    prepared.failure = std::current_exception();
+    prepared.jobs.clear();
+  }
+  return prepared;
+}
+
+bool Appraiser::wants_hours_of_day() const {
+  return std::any_of(program_->tariffs.begin(), program_->tariffs.end(),
+                     [](const auto& tariff) { return tariff != nullptr && tariff->by_hour; });
+}
+
+template <class N>
+Attempt<N> Appraiser::conclude(const Household& household, Prepared&& prepared, std::vector<Energy>&& energies,
+                               incentives::Work& work, std::uint64_t closed_pools) const {
+  Attempt<N> attempt;
+  attempt.failure = prepared.failure;
+  if (attempt.failure) return attempt;
+  try {
+    // The best buy: a package that suits before one that does not, then the greatest net savings, then file order.
+    std::optional<Appraisal<N>> best;
+    for (std::size_t k = 0; k < prepared.jobs.size(); ++k) {
+      if (energies[k].failure) std::rethrow_exception(energies[k].failure);
+      Appraisal<N> one = appraise_package<N>(household, prepared.home.candidates[k], prepared.home, prepared.jobs[k],
+                                             std::move(energies[k]), *program_, *catalog_, stack_, closed_pools, work);
+      const bool better = !best || (one.unsuitable.empty() != best->unsuitable.empty()
+                                        ? one.unsuitable.empty()
+                                        : one.measures.net_savings > best->measures.net_savings);
+      if (better) best = std::move(one);
+    }
+    best->defaults_used = std::move(prepared.home.defaults_used);
+    best->income_tier = incentives::income_tier(program_->income, household.yearly_income_usd, household.occupants);
+    best->cautions =
+        best->simulated ? hotwater::cautions(best->system, best->demand, best->heater, *best->simulated, *best->climate)
+                        : hotwater::cautions(best->system, best->demand, best->heater, best->year, *best->climate);
+    measure_more(*best, *program_);
+    if (program_->cost_tests) best->cost_tests = cost_tests(*best, *program_, stack_, *catalog_);
+    decide(*best, *program_);
+    attempt.appraisal = std::move(best);
+  } catch (const errors::Error&) {
+    attempt.failure = std::current_exception();
+  }
+  return attempt;
+}
+
 template <class N>
 std::vector<Attempt<N>> Appraiser::appraise_many(std::span<const Household* const> households, hotwater::Detail detail,
                                                  Scratch& scratch, std::uint64_t closed_pools) const {
-  std::vector<Attempt<N>> attempts(households.size());
-  incentives::Work work;
-  std::vector<Home> homes(households.size());
+  std::vector<Prepared> prepared;
+  prepared.reserve(households.size());
   std::vector<Job> jobs;
-  for (std::size_t h = 0; h < households.size(); ++h) {
-    try {
-      homes[h] = settle(*households[h], *program_, *catalog_, scratch);
-      for (const std::size_t index : homes[h].candidates) jobs.push_back(job_of(homes[h], program_->packages[index]));
-    } catch (const errors::Error&) {
-      attempts[h].failure = std::current_exception();
-      homes[h].candidates.clear();
-    }
+  for (const Household* household : households) {
+    prepared.push_back(prepare(*household, scratch));
+    jobs.insert(jobs.end(), prepared.back().jobs.begin(), prepared.back().jobs.end());
   }
-  std::vector<Energy> energies = years_of(jobs, detail, scratch, prices_change_in_the_day(*program_));
+  std::vector<Energy> energies = years_of(jobs, detail, scratch, wants_hours_of_day());
 
-  std::size_t next = 0;
+  incentives::Work work;
+  std::vector<Attempt<N>> attempts;
+  attempts.reserve(households.size());
+  auto next = energies.begin();
   for (std::size_t h = 0; h < households.size(); ++h) {
-    const std::size_t first = next;
-    next += homes[h].candidates.size();
-    if (attempts[h].failure) continue;
-    try {
-      // The best buy: a package that suits before one that does not, then the greatest net savings, then file order.
-      std::optional<Appraisal<N>> best;
-      for (std::size_t k = 0; k < homes[h].candidates.size(); ++k) {
-        if (energies[first + k].failure) std::rethrow_exception(energies[first + k].failure);
-        Appraisal<N> one =
-            appraise_package<N>(*households[h], homes[h].candidates[k], homes[h], jobs[first + k],
-                                std::move(energies[first + k]), *program_, *catalog_, stack_, closed_pools, work);
-        const bool better = !best || (one.unsuitable.empty() != best->unsuitable.empty()
-                                          ? one.unsuitable.empty()
-                                          : one.measures.net_savings > best->measures.net_savings);
-        if (better) best = std::move(one);
-      }
-      best->defaults_used = std::move(homes[h].defaults_used);
-      best->income_tier =
-          incentives::income_tier(program_->income, households[h]->yearly_income_usd, households[h]->occupants);
-      best->cautions =
-          best->simulated
-              ? hotwater::cautions(best->system, best->demand, best->heater, *best->simulated, *best->climate)
-              : hotwater::cautions(best->system, best->demand, best->heater, best->year, *best->climate);
-      measure_more(*best, *program_);
-      if (program_->cost_tests) best->cost_tests = cost_tests(*best, *program_, stack_, *catalog_);
-      decide(*best, *program_);
-      attempts[h].appraisal = std::move(best);
-    } catch (const errors::Error&) {
-      attempts[h].failure = std::current_exception();
-    }
+    const auto end = next + static_cast<std::ptrdiff_t>(prepared[h].jobs.size());
+    std::vector<Energy> own(std::make_move_iterator(next), std::make_move_iterator(end));
+    attempts.push_back(conclude<N>(*households[h], std::move(prepared[h]), std::move(own), work, closed_pools));
+    next = end;
   }
   return attempts;
 }
@@ -279,6 +240,10 @@ Appraisal<N> Appraiser::appraise(const Household& household, hotwater::Detail de
   return std::move(*attempts[0].appraisal);
 }
 
+template Attempt<double> Appraiser::conclude<double>(const Household&, Prepared&&, std::vector<Energy>&&,
+                                                     incentives::Work&, std::uint64_t) const;
+template Attempt<Decimal> Appraiser::conclude<Decimal>(const Household&, Prepared&&, std::vector<Energy>&&,
+                                                       incentives::Work&, std::uint64_t) const;
 template std::vector<Attempt<double>> Appraiser::appraise_many<double>(std::span<const Household* const>,
                                                                        hotwater::Detail, Scratch&, std::uint64_t) const;
 template Appraisal<double> Appraiser::appraise<double>(const Household&, hotwater::Detail, Scratch&) const;

@@ -10,6 +10,8 @@
 #include <string_view>
 #include <vector>
 
+#include "warmledger/appraisal/energy.hpp"
+#include "warmledger/appraisal/home.hpp"
 #include "warmledger/appraisal/scratch.hpp"
 #include "warmledger/catalog/catalog.hpp"
 #include "warmledger/catalog/household.hpp"
@@ -145,6 +147,13 @@ struct Attempt {
   std::exception_ptr failure;  ///< holds an errors::Error
 };
 
+/// A household with every default settled, before its energies are known.
+struct Prepared {
+  Home home;
+  std::vector<Job> jobs;       ///< of home.candidates, one each
+  std::exception_ptr failure;  ///< holds an errors::Error; no jobs then
+};
+
 /// Appraises households under one program. Immutable after construction: any number of threads may share it, each with
 /// a Scratch of its own.
 class Appraiser {
@@ -171,6 +180,16 @@ class Appraiser {
   [[nodiscard]] std::vector<Attempt<N>> appraise_many(std::span<const catalog::Household* const> households,
                                                       hotwater::Detail detail, Scratch& scratch,
                                                       std::uint64_t closed_pools = 0) const;
+
+  /// The two halves of appraise_many, for those who work out energies elsewhere: a household settled, and the rest once
+  /// the energies of its jobs are known (years_of, one for each job, in order).
+  [[nodiscard]] Prepared prepare(const catalog::Household& household, Scratch& scratch) const;
+  template <class N>
+  [[nodiscard]] Attempt<N> conclude(const catalog::Household& household, Prepared&& prepared,
+                                    std::vector<Energy>&& energies, incentives::Work& work,
+                                    std::uint64_t closed_pools = 0) const;
+  /// Whether a price changes with the hour, so that energies need their hours of the day.
+  [[nodiscard]] bool wants_hours_of_day() const;
 
   /// Throws what appraise() by hourly simulation would throw, without simulating anything.
   void check(const catalog::Household& household, Scratch& scratch) const;

@@ -1,4 +1,4 @@
-// Home: everything about a household that no package changes, with every default settled. Internal to the room.
+// Home: everything about a household that no package changes, with every default settled.
 #pragma once
 
 #include <array>

@@ -45,6 +45,7 @@ climate::Monthly Scratch::tilted_by_month(const Roof& roof) {
   const auto found = tilted_.find(roof);
   if (found != tilted_.end()) return found->second;
   if (tilted_.size() >= most_monthly_roofs) tilted_.clear();
+  ++irradiances_made_;
   return tilted_.emplace(roof, climate::tilted_irradiation(*roof.climate, roof.tilt_deg, roof.azimuth_deg))
       .first->second;
 }
@@ -64,6 +65,7 @@ std::shared_ptr<const std::vector<double>> Scratch::irradiance(const Roof& roof)
   const auto found = irradiance_.find(roof);
   if (found != irradiance_.end()) return found->second;
   if (irradiance_.size() >= most_hourly_roofs) irradiance_.clear();
+  ++irradiances_made_;
   const std::shared_ptr<const HourlyPlace> place = hourly_place(*roof.climate);
   climate::Plane plane;
   plane.tilt_deg = roof.tilt_deg;

@@ -2,6 +2,7 @@
 #pragma once
 
 #include <array>
+#include <cstddef>
 #include <memory>
 #include <string>
 #include <unordered_map>
@@ -42,7 +43,11 @@ class Scratch {
 
   std::unordered_map<std::string, climate::Atlas::Found> places;
 
+  /// Irradiations and irradiances of roofs that were worked out here, those found here again left out.
+  [[nodiscard]] std::size_t irradiances_made() const noexcept { return irradiances_made_; }
+
  private:
+  std::size_t irradiances_made_ = 0;
   std::unordered_map<const climate::Climate*, climate::Monthly> mains_;
   std::unordered_map<Roof, climate::Monthly, Hash> tilted_;
   std::unordered_map<const climate::Climate*, std::shared_ptr<const HourlyPlace>> hourly_;

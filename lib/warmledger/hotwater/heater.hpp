@@ -24,6 +24,7 @@ struct Heater {
   double standby_ua_w_k = 0;  ///< loss of the tank to its room, W/K; 0 without a store
   double input_w = 4500;      ///< rated input; a heat pump's is the electric input
   double room_c = units::celsius_from_fahrenheit(67.5);  ///< air around the tank, degC; default the rating condition
+  bool operator==(const Heater&) const = default;
 };
 
 /// Throws ValueOutOfRange naming the first member outside its physical range, Contradiction for a heat pump that burns

@@ -59,6 +59,7 @@ struct Plant {
   double element_w = 4500;             ///< one_tank: heat of the element
   double cop_per_tank_k = -0.02;  ///< heat pump: relative change of recovery efficiency per K of tank over 51.7 degC
   double cop_per_air_k = 0.015;   ///< and per K of room over 19.7 degC (125 F and 67.5 F, the rating condition)
+  bool operator==(const Plant&) const = default;
 };
 /// Throws ValueOutOfRange naming the first member outside its physical range, Contradiction for a controller that stops
 /// above where it starts.

@@ -13,6 +13,7 @@ struct Collector {
   double loss_w_m2k = 4.0;              ///< FR UL
   double mean_incidence_factor = 0.94;  ///< monthly mean (tau alpha) over the value at normal incidence
   double incidence_b0 = 0.1;            ///< hourly method: K = 1 - b0 (1/cos - 1) for beam light; -0.2 to 0.5
+  bool operator==(const Collector&) const = default;
 };
 
 /// drain_back: water that drains into a reservoir when the pump stops; pressurized_glycol: antifreeze that stays up.
@@ -43,6 +44,7 @@ struct SolarSystem {
                              ///< collectors; EN 15316-4-3 takes 5 + 0.5 per m2 of collector (from memory)
 
   [[nodiscard]] double area_m2() const { return collector.gross_area_m2 * collector_count; }
+  bool operator==(const SolarSystem&) const = default;
 };
 
 /// The test line of a collector field as the store sees it, with the loss of the pipes between.
@@ -64,6 +66,7 @@ void check(const SolarSystem& system);
 struct Demand {
   double litre_day = 0;
   double set_temperature_c = 0;
+  bool operator==(const Demand&) const = default;
 };
 /// Throws ValueOutOfRange: 0 to 50 000 litres a day, set temperature 30 to 95 degC.
 void check(const Demand& demand);

@@ -103,30 +103,39 @@ std::string funding_text(const incentives::Pool& pool, const incentives::Funding
 
 }  // namespace
 
-Screened screen(const appraisal::Appraiser& appraiser, std::vector<catalog::SheetRow> rows, const std::string& file,
-                const Options& options) {
+std::vector<Values> empty_columns(std::size_t rows) {
   const std::span<const ResultColumn> columns = result_columns();
-  Screened result;
-  result.columns.resize(columns.size());
+  std::vector<Values> values(columns.size());
   for (std::size_t c = 0; c < columns.size(); ++c) {
     if (columns[c].kind == ColumnKind::text) {
-      result.columns[c].texts.resize(rows.size());
+      values[c].texts.resize(rows);
     } else {
-      result.columns[c].numbers.resize(rows.size(), std::numeric_limits<double>::quiet_NaN());
+      values[c].numbers.resize(rows, std::numeric_limits<double>::quiet_NaN());
     }
   }
+  return values;
+}
+
+void enter(const appraisal::Appraiser& appraiser, const Row& row, std::size_t place, std::span<Values> columns) {
+  const std::span<const ResultColumn> kinds = result_columns();
+  for (std::size_t c = 0; c < kinds.size(); ++c) {
+    if (kinds[c].kind == ColumnKind::text) {
+      columns[c].texts[place] = kinds[c].text(appraiser, row);
+    } else {
+      columns[c].numbers[place] = kinds[c].number(appraiser, row).value_or(std::numeric_limits<double>::quiet_NaN());
+    }
+  }
+}
+
+Screened screen(const appraisal::Appraiser& appraiser, std::vector<catalog::SheetRow> rows, const std::string& file,
+                const Options& options) {
+  Screened result;
+  result.columns = empty_columns(rows.size());
   std::vector<std::vector<errors::Problem>> problems(rows.size());
   const std::vector<incentives::Pool>& pools = appraiser.program().pools;
   std::vector<Asks> asks(pools.empty() ? 0 : rows.size());
   const auto keep = [&](std::size_t i, Row& row) {
-    for (std::size_t c = 0; c < columns.size(); ++c) {
-      if (columns[c].kind == ColumnKind::text) {
-        result.columns[c].texts[i] = columns[c].text(appraiser, row);
-      } else {
-        const std::optional<double> value = columns[c].number(appraiser, row);
-        result.columns[c].numbers[i] = value ? *value : std::numeric_limits<double>::quiet_NaN();
-      }
-    }
+    enter(appraiser, row, i, result.columns);
     if (!pools.empty()) asks[i] = asks_of(appraiser, row);
     problems[i] = std::move(row.problems);
   };

@@ -43,6 +43,11 @@ struct Values {
   std::vector<std::string> texts;  ///< empty for other columns
 };
 
+/// Columns for so many rows, one for each of result_columns(), with no values yet.
+[[nodiscard]] std::vector<Values> empty_columns(std::size_t rows);
+/// Writes the values of a row at `place` of every column.
+void enter(const appraisal::Appraiser& appraiser, const Row& row, std::size_t place, std::span<Values> columns);
+
 struct Options {
   hotwater::Detail detail = hotwater::Detail::hourly;
   unsigned threads = 0;  ///< 0: one for each core
