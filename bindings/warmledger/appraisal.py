@@ -526,6 +526,12 @@ def appraise(
     Raises an error of `warmledger.errors` for a household that cannot be appraised. A column that is not known gives an
     UnknownColumnWarning.
     """
+    header, cells = cells_of(household, stacklevel=3)
+    return appraise_row(header, cells, as_program(program), detail=detail, exact=exact)
+
+
+def cells_of(household: Any, *, stacklevel: int) -> tuple[list[str], list[str | None]]:
+    """Names of columns and cells of a household; what `appraise` raises and warns of."""
     if getattr(household, "ndim", 1) == 2:
         if len(household) != 1:
             raise error(
@@ -545,9 +551,11 @@ def appraise(
     for name, nearest in _core.screening.check(header, [[cell] for cell in cells], "")["unknown_columns"]:
         hint = f" (did you mean {nearest}?)" if nearest else ""
         warnings.warn(
-            f"{name!r} is no column of a household sheet and was not used{hint}", UnknownColumnWarning, stacklevel=2
+            f"{name!r} is no column of a household sheet and was not used{hint}",
+            UnknownColumnWarning,
+            stacklevel=stacklevel,
         )
-    return appraise_row(header, cells, as_program(program), detail=detail, exact=exact)
+    return header, cells
 
 
 def appraise_row(
@@ -560,7 +568,6 @@ def appraise_row(
     detail: str = "hourly",
     exact: bool = False,
 ) -> Appraisal:
-    """The same for a row of a sheet that was read as text."""
     """The same for a row of a sheet that was read as text."""
     held = program.appraiser.appraise(header, cells, file, row, detail, exact)
     return Appraisal(held, program=program, inputs=Inputs(header, cells, detail, exact))

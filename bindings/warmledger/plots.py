@@ -18,8 +18,19 @@ if TYPE_CHECKING:
     import pandas as pd
 
     from .appraisal import Appraisal
+    from .whatif import Solution
 
-__all__ = ["cash_flow", "day", "decisions", "monthly_energy", "payback_map", "paybacks", "tornado"]
+__all__ = [
+    "cash_flow",
+    "day",
+    "decisions",
+    "monthly_energy",
+    "payback_map",
+    "paybacks",
+    "solution",
+    "sweep",
+    "tornado",
+]
 
 _BLUE, _SKY, _GREEN, _ORANGE, _RED, _GREY = "#0072B2", "#56B4E9", "#009E73", "#E69F00", "#D55E00", "#999999"
 _TEXT = "#555555"
@@ -256,23 +267,31 @@ def day(appraisal: Appraisal, month: int = 6, day: int = 21, ax: Any = None) -> 
 
 def tornado(
     table: pd.DataFrame,
-    base: float,
+    base: float | None = None,
     ax: Any = None,
     *,
-    unit: str = "net savings, US dollars",
+    unit: str = "",
     title: str = "What matters",
 ) -> Any:
     """Draws how far a result moves when one input at a time goes to its low and its high value.
 
-    table  a frame with a row for each input, whose index names it, and the columns `low` and `high`: the result with
-           the input at its low and at its high value. Columns `low_input` and `high_input`, where there are any, tell
-           those values in words and stand beside the bars
-    base   the result with all inputs as they are
-    unit   what the result is, with its unit
+    table  what `wl.whatif.tornado` returned; or a frame with a row for each input, whose index names it, and the
+           columns `low` and `high`: the result with the input at its low and at its high value. Columns `low_input`
+           and `high_input`, where there are any, tell those values in words and stand beside the bars
+    base   the result with all inputs as they are; of a frame of `wl.whatif.tornado` it is known
+    unit   what the result is, with its unit; empty: of such a frame the measure, else net savings
     ax     matplotlib axes to draw on; None: new ones
 
     Widest bars first. A result that has no value (None, NA) gets no bar but a word. Returns the axes.
     """
+    source = _source_of_what_if(table)
+    if "at_low" in table.columns:
+        unit = unit or _named(table.attrs.get("measure", "net_savings_usd"))
+        base = base if base is not None or table["at_base"].isna().any() else float(table["at_base"].iloc[0])
+        table = _bars_of(table)
+    unit = unit or "net savings, US dollars"
+    if base is None:
+        raise error(MissingValue, "is missing", key="base", allowed="the result with all inputs as they are")
     for name in ("low", "high"):
         if name not in table.columns:
             raise error(
@@ -304,33 +323,202 @@ def tornado(
     ax.axvline(base, color="black", linewidth=1)
     ax.set_yticks(range(len(order)), [str(table.index[i]) for i in order])
     ax.invert_yaxis()
-    ax.margins(x=0.25)
+    ax.margins(x=0.36 if "low_input" in table.columns else 0.25)
     if "dollars" in unit:
         ax.xaxis.set_major_formatter(_dollars)
     ax.set_xlabel(unit)
     at = _dollars(base) if "dollars" in unit else f"{base:,.1f}"
-    return _finish(ax, title, f"warmledger; one input changed at a time, the others as they are (line: {at}).")
+    return _finish(ax, title, f"{source}; one input changed at a time, the others as they are (line: {at}).")
+
+
+def _bars_of(table: pd.DataFrame) -> pd.DataFrame:
+    """A frame of `wl.whatif.tornado` as bars."""
+    import pandas as pd
+
+    from .whatif.wording import shown
+
+    rows = [
+        {
+            "low": row.at_low,
+            "high": row.at_high,
+            "low_input": shown(row.input, row.low),
+            "high_input": shown(row.input, row.high),
+        }
+        for row in table.itertuples()
+    ]
+    return pd.DataFrame(rows, index=list(table["title"]), columns=["low", "high", "low_input", "high_input"])
+
+
+def _source_of_what_if(table: pd.DataFrame) -> str:
+    """What a frame of `wl.whatif` rests on, and whether it is as if."""
+    program = table.attrs.get("program") or {}
+    told = table.attrs.get("as_if", "")
+    if not told:
+        from .whatif.wording import as_if_of
+
+        told = as_if_of([table])
+    if told and told in program.get("note", ""):
+        told = ""
+    parts = [part for part in ("warmledger", program.get("title"), program.get("note"), told) if part]
+    return "; ".join(part.removesuffix(".") for part in parts)
+
+
+def _named(name: str) -> str:
+    """An input or measure with its unit, for an axis."""
+    from .whatif.wording import plain, unit_of
+
+    unit = unit_of(name)
+    return f"{plain(name)}, {unit}" if unit else plain(name)
+
+
+def _inputs_of(table: pd.DataFrame, count: int) -> list[str]:
+    names = [name for name in table.attrs.get("inputs", ()) if name in table.columns]
+    if len(names) < count or any(name not in table.columns for name in names):
+        raise error(
+            MissingValue,
+            "has too few inputs",
+            value=", ".join(names),
+            allowed=f"a frame that wl.whatif.sweep returned, over {count} inputs or more",
+            key="table",
+        )
+    return names[:count] if count > 1 else names
+
+
+def sweep(table: pd.DataFrame, measure: str = "net_savings_usd", ax: Any = None) -> Any:
+    """Draws a measure over an input of a sweep, one line for each value of the other inputs.
+
+    table    what `wl.whatif.sweep` returned; its first input with several numbers runs across
+    measure  the result column
+    ax       matplotlib axes to draw on; None: new ones
+
+    Values without a result leave a gap. More than twelve lines are refused: take fewer values, or a payback_map.
+    Returns the axes.
+    """
+    import pandas as pd
+
+    from .whatif.wording import plain, shown
+
+    names = _inputs_of(table, 1)
+    if measure not in table.columns:
+        raise error(MissingValue, "is missing", key=f"table.{measure}", allowed="a result column of the frame")
+    numbers = [name for name in names if pd.api.types.is_numeric_dtype(table[name]) and table[name].nunique() > 1]
+    if not numbers:
+        raise error(MissingValue, "has no input with several numbers", key="table", allowed="one to run across")
+    across = numbers[0]
+    others = [name for name in names if name != across]
+    groups = (
+        list(table.groupby(others if len(others) > 1 else others[0], sort=False, dropna=False))
+        if others
+        else [((), table)]
+    )
+    if len(groups) > 12:
+        raise error(ValueOutOfRange, "lines are too many", value=str(len(groups)), allowed="up to 12", key="table")
+    ax = _axes(ax)
+    colours = (_BLUE, _RED, _GREEN, _ORANGE, _SKY, _GREY)
+    for i, (values, rows) in enumerate(groups):
+        values = values if isinstance(values, tuple) else (values,)
+        label = ", ".join(f"{plain(name)} {shown(name, value)}" for name, value in zip(others, values, strict=True))
+        rows = rows.sort_values(across)
+        ax.plot(
+            rows[across].astype(float),
+            rows[measure].astype("Float64").to_numpy(dtype=float, na_value=float("nan")),
+            color=colours[i % 6],
+            linestyle=("-", "--", ":", "-.")[(i + i // 6) % 4],
+            marker="osD^v<"[i % 6],
+            markersize=4,
+            label=label,
+        )
+    if others:
+        ax.legend(frameon=False, fontsize=8)
+    _dollar_axes(ax, across, measure)
+    return _finish(ax, f"{plain(measure)} over {plain(across)}".capitalize(), _source_of_what_if(table))
+
+
+def solution(found: Solution, ax: Any = None) -> Any:
+    """Draws a measure over the unknown that `wl.whatif.solve_for` was asked for, its target, and what was found.
+
+    found  what `wl.whatif.solve_for` returned
+    ax     matplotlib axes to draw on; None: new ones
+
+    A ring marks each solution; without one a square marks what comes closest. Returns the axes.
+    """
+    from .whatif.wording import plain, shown
+
+    ax = _axes(ax)
+    scan = found.scan
+    ax.plot(
+        scan[found.unknown].astype(float),
+        scan[found.measure].to_numpy(dtype=float, na_value=float("nan")),
+        color=_BLUE,
+        linewidth=2,
+    )
+    ax.axhline(found.target, color=_GREY, linestyle="--", linewidth=1)
+    low, high = ax.get_xlim()
+    ax.annotate(
+        f"target {shown(found.measure, found.target)}",
+        (high, found.target),
+        xytext=(-2, 3),
+        textcoords="offset points",
+        ha="right",
+        fontsize=8,
+        color=_TEXT,
+    )
+    marked = list(zip(found.values, found.reached, strict=True)) or ([found.closest] if found.closest else [])
+    for value, reached in marked:
+        ax.plot([value], [reached], "o" if found.values else "s", color=_RED, markersize=9, fillstyle="none", mew=2)
+        text = shown(found.unknown, value)
+        left = value > (low + high) / 2
+        ax.annotate(
+            text if found.values else f"closest: {shown(found.measure, reached)} at {text}",
+            (value, reached),
+            xytext=(-8 if left else 8, 10),
+            textcoords="offset points",
+            ha="right" if left else "left",
+        )
+    _dollar_axes(ax, found.unknown, found.measure)
+    title = f"{plain(found.measure)} over {plain(found.unknown)}".capitalize()
+    return _finish(ax, title, _source_of_what_if(scan))
+
+
+def _dollar_axes(ax: Any, across: str, up: str) -> None:
+    ax.set_xlabel(_named(across))
+    ax.set_ylabel(_named(up))
+    if across.endswith("_usd"):
+        ax.xaxis.set_major_formatter(_dollars)
+    if up.endswith("_usd"):
+        ax.yaxis.set_major_formatter(_dollars)
+    for axis, name in ((ax.xaxis, across), (ax.yaxis, up)):
+        if name.endswith(("_rate", "_escalation", "share_of_cost")):
+            axis.set_major_formatter(lambda value, _=None: f"{value * 100:g} %")
 
 
 def payback_map(
     table: pd.DataFrame,
     ax: Any = None,
     *,
-    xlabel: str = "installed cost, US dollars",
-    ylabel: str = "fuel price, US dollars a unit",
+    xlabel: str = "",
+    ylabel: str = "",
     source: str = "",
 ) -> Any:
     """Draws simple payback over two inputs, as shades with lines of equal payback.
 
-    table           a frame of paybacks in years: the index holds the values of the input up, the columns those of the
-                    input across, both numbers in rising order; a field without a payback (None, NA) is hatched
-    xlabel, ylabel  what the inputs are, with their units
+    table           what `wl.whatif.sweep` returned over two inputs (the first goes up, the second across); or a frame
+                    of paybacks in years: the index holds the values of the input up, the columns those of the input
+                    across, both numbers in rising order. A field without a payback (None, NA) is hatched
+    xlabel, ylabel  what the inputs are, with their units; empty: of a sweep their names, else price and cost
     source          what the figure rests on, for the line below
     ax              matplotlib axes to draw on; None: new ones
 
     Returns the axes.
     """
     import numpy as np
+
+    if "inputs" in table.attrs:
+        up, across = _inputs_of(table, 2)
+        source = "; ".join(part for part in (_source_of_what_if(table).removeprefix("warmledger; "), source) if part)
+        xlabel, ylabel = xlabel or _named(across), ylabel or _named(up)
+        table = table.pivot(index=up, columns=across, values="simple_payback_years").sort_index().sort_index(axis=1)
+    xlabel, ylabel = xlabel or "installed cost, US dollars", ylabel or "fuel price, US dollars a unit"
 
     x = np.asarray(table.columns, dtype=float)
     y = np.asarray(table.index, dtype=float)

@@ -13,7 +13,6 @@ from .errors import Error
 
 if TYPE_CHECKING:
     from .appraisal import Appraisal
-    from .catalog import Program
 
 PRICE_COLUMNS = {
     "electricity": "electricity_price_usd_per_kwh",
@@ -53,13 +52,18 @@ def changes_of(appraisal: Appraisal) -> list[Change]:
 
 def _wanted(appraisal: Appraisal) -> dict[str, Callable[[], Appraisal | None]]:
     """Key of each change and what makes it."""
+
+    def by(change: Callable[[Appraisal, float], dict[str, Any] | None], times: float) -> Appraisal | None:
+        changes = change(appraisal, times)
+        return None if changes is None else _again(appraisal, changes)
+
     wanted: dict[str, Callable[[], Appraisal | None]] = {
-        "cost_up": partial(_with_cost, appraisal, 1.2),
-        "cost_down": partial(_with_cost, appraisal, 0.8),
-        "fuel_up": partial(_with_fuel_price, appraisal, 1.2),
-        "fuel_down": partial(_with_fuel_price, appraisal, 0.8),
-        "water_up": partial(_with_hot_water, appraisal, 1.25),
-        "water_down": partial(_with_hot_water, appraisal, 0.75),
+        "cost_up": partial(by, cost_times, 1.2),
+        "cost_down": partial(by, cost_times, 0.8),
+        "fuel_up": partial(by, fuel_price_times, 1.2),
+        "fuel_down": partial(by, fuel_price_times, 0.8),
+        "water_up": partial(by, hot_water_times, 1.25),
+        "water_down": partial(by, hot_water_times, 0.75),
     }
     incentives = appraisal.incentives
     if ((incentives["kind"] == "credit") & incentives["applied"] & (incentives["amount_usd"] > 0)).any():
@@ -67,25 +71,32 @@ def _wanted(appraisal: Appraisal) -> dict[str, Callable[[], Appraisal | None]]:
     return wanted
 
 
-def _again(appraisal: Appraisal, columns: Mapping[str, str], program: Program | None = None) -> Appraisal:
-    """With the same package, which else might change too."""
+def _again(appraisal: Appraisal, changes: Mapping[str, Any]) -> Appraisal:
+    """With the same package, which else might change too. A tariff is of the program, all else of the household."""
+    columns = {name: value for name, value in changes.items() if name != "tariff"}
+    program = appraisal.program.changed({"tariff": changes["tariff"]}) if "tariff" in changes else None
     return appraisal.with_changes({"package": str(appraisal.summary["package"]), **columns}, program)
 
 
-def _with_cost(appraisal: Appraisal, times: float) -> Appraisal:
-    return _again(appraisal, {"installed_cost_usd": f"{float(appraisal.measures.installed_cost_usd) * times:.2f}"})
+# What changes an input in proportion: columns of the household, or keys of the program file, with their new values.
 
 
-def _with_hot_water(appraisal: Appraisal, times: float) -> Appraisal | None:
+def cost_times(appraisal: Appraisal, times: float) -> dict[str, Any]:
+    """The installed cost."""
+    return {"installed_cost_usd": f"{float(appraisal.measures.installed_cost_usd) * times:.2f}"}
+
+
+def hot_water_times(appraisal: Appraisal, times: float) -> dict[str, Any] | None:
+    """The hot water drawn; None where the household's own bill decides it, whatever the sheet says of hot water."""
     assert appraisal.inputs is not None
     if any(appraisal.inputs.cell(name) for name in OWN_UNITS):
-        return None  # its own bill decides what it uses, whatever the sheet says of hot water
+        return None
     gallons = float(appraisal.system["hot_water_l_day"]) / LITRE_PER_GALLON
-    return _again(appraisal, {"hot_water_gal_day": f"{gallons * times:.6g}", "hot_water_l_day": ""})
+    return {"hot_water_gal_day": f"{gallons * times:.6g}", "hot_water_l_day": ""}
 
 
-def _with_fuel_price(appraisal: Appraisal, times: float) -> Appraisal | None:
-    """With another price of the heater's fuel; bills in dollars follow it, so that the use stays."""
+def fuel_price_times(appraisal: Appraisal, times: float) -> dict[str, Any]:
+    """The price of the heater's fuel; bills in dollars follow it, so that the use stays."""
     inputs = appraisal.inputs
     assert inputs is not None
     fuel = str(appraisal.system["heater_fuel"])
@@ -95,13 +106,13 @@ def _with_fuel_price(appraisal: Appraisal, times: float) -> Appraisal | None:
             bills[name] = ";".join(f"{_number(part) * times:.6g}" for part in cell.split(";"))
     price = flat_price(appraisal, fuel)
     if price is not None:
-        return _again(appraisal, {PRICE_COLUMNS[fuel]: f"{price * times:.6g}", **bills})
+        return {PRICE_COLUMNS[fuel]: f"{price * times:.6g}", **bills}
     tariffs = appraisal.program.setting("tariff")
     for tariff in tariffs:
         if tariff["fuel"] == fuel:
             for rate in (*tariff.get("rate", ()), *tariff.get("block", ())):
                 rate["usd_per_unit"] *= times
-    return _again(appraisal, bills, appraisal.program.changed({"tariff": tariffs}))
+    return {**bills, "tariff": tariffs}
 
 
 def _number(cell: str) -> float:

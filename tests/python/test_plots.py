@@ -53,6 +53,10 @@ DRAWN = {
     "day": lambda one, results, ax: plots.day(one, 1, 31, ax=ax),
     "tornado": lambda one, results, ax: plots.tornado(TORNADO, 1000, ax=ax),
     "payback_map": lambda one, results, ax: plots.payback_map(MAP, ax=ax),
+    "sweep": lambda one, results, ax: plots.sweep(wl.whatif.sweep(one, {"shading_pct": [0, 20]}), ax=ax),
+    "solution": lambda one, results, ax: plots.solution(
+        wl.whatif.solve_for(one, {"net_savings_usd": 0}, "installed_cost_usd", detail="monthly"), ax=ax
+    ),
 }
 
 
