@@ -30,7 +30,6 @@ FLOORS = {
     "appraisal": 6,
     "screening": 7,
     "whatif": 8,
-    "whatif": 8,
 }
 
 TOP_LEVEL = {

@@ -98,8 +98,8 @@ def test_a_jump_is_told_and_is_no_solution(one: wl.Appraisal) -> None:
 
 
 def test_break_even_revenue_of_a_textbook() -> None:
-    """Blank & Tarquin, Engineering Economy, 8th ed. (2018), solution of problem 18.1 (b), read in the published solutions:
-    500,000 now against a sum at the end of each of 5 years at 15 % breaks even at 149,158 a year."""
+    """Blank & Tarquin, Engineering Economy, 8th ed. (2018), chapter 18, part (b) of the problem on revenue of 135,000
+    to 165,000, read in the published solutions: PMT(15%,5,-500000) = 149,158 a year breaks even."""
     offer = {
         "installed_cost_usd": 500_000,
         "bills_without_usd": 150_000,
@@ -124,7 +124,7 @@ def test_a_term_is_the_first_whole_number_that_meets(one: wl.Appraisal) -> None:
     }
     assert months[found.value] >= 30 > months[found.value - 1]
     assert f"{found.value - 1} months gives" in found.reason
-    # From the other side: payback at most so many years of study.
+    # From the other side: a payment of at most so much.
     years = wl.whatif.solve_for(one, {"loan_payment_usd": 60}, unknown)
     terms = {
         term: measured(put_back(one, unknown, term), "loan_payment_usd") for term in (years.value, years.value - 1)

@@ -101,10 +101,20 @@ def test_a_loan_measure_moves_with_its_loan(one: wl.Appraisal, program: wl.Progr
 
 def test_prices_by_tariff_move_as_a_whole(program: wl.Program) -> None:
     text = PROGRAM.replace('[prices.electricity]\nusd_per_unit = 0.20\nsource = "invented"\n', "")
-    text += (
-        '\n[[tariff]]\nfuel = "electricity"\ntitle = "Town"\nsource = "invented"\nother_units_month = 400\n\n[[tariff.block]]\nup_to_units_month = 300\n'
-        "usd_per_unit = 0.1\n\n[[tariff.block]]\nusd_per_unit = 0.3\n"
-    )
+    text += """
+[[tariff]]
+fuel = "electricity"
+title = "Town"
+source = "invented"
+other_units_month = 400
+
+[[tariff.block]]
+up_to_units_month = 300
+usd_per_unit = 0.1
+
+[[tariff.block]]
+usd_per_unit = 0.3
+"""
     one = wl.appraise(household(), wl.parse_program(text), detail="monthly")
     table = wl.whatif.tornado(one, {"fuel_price": {"times": (0.5, 2)}})
     row = table.iloc[0]

@@ -199,14 +199,13 @@ class HouseholdCases:
             cases.append(({**self.household, **columns}, made))
         parts = []
         problems: list[dict[str, Any]] = []
-        counts: dict[str, int | None] = {"cases": 0, "simulations": 0, "irradiances": 0}
+        counts = {"cases": 0, "simulations": 0, "irradiances": 0}
         for detail, places in good.items():
             part = appraise_cases([cases[at] for at in places], detail=detail, threads=threads)
             part.index = pd.Index(places)
             problems += [{**found, "row": places[found["row"] - 1] + 1} for found in part.attrs["problems"]]
             for name, count in part.attrs["counts"].items():
-                so_far = counts.get(name, 0)
-                counts[name] = None if count is None or so_far is None else so_far + count
+                counts[name] += count
             parts.append(part)
         if parts:
             frame = pd.concat(parts)
