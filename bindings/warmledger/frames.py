@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime
+import re
 from collections.abc import Iterable
 from typing import TYPE_CHECKING, Any
 
@@ -17,6 +18,7 @@ if TYPE_CHECKING:
     from .sheet import Sheet
 
 PROBLEM_COLUMNS = ["row", "column", "value", "what", "allowed", "sentence", "file_row"]
+WHAT_IF = " (what-if, not the law)"
 
 
 def result_frame(
@@ -77,6 +79,17 @@ def kept_column(sheet: Any, name: str) -> Any:
         except (ValueError, OverflowError):  # a year that pandas does not hold
             pass
     return pd.array([text_of(value) for value in values], dtype="string")
+
+
+def incentive_amounts(text: Any) -> dict[str, float]:
+    """What each incentive pays, by its id, from a cell of the column incentives_applied; empty for an empty cell.
+
+    The id of a what-if is followed by WHAT_IF, as in the cell.
+    """
+    if not isinstance(text, str):
+        return {}
+    found = re.findall(r"(.+?): \$([\d,]+\.\d\d)(?: \([^()]*\))*(?:; |$)", text)
+    return {name: float(usd.replace(",", "")) for name, usd in found}
 
 
 def problem_frame(screened: dict[str, Any]) -> pd.DataFrame:

@@ -12,6 +12,7 @@ from markupsafe import Markup
 from . import drawings
 from .colours import DECISION_COLOURS
 from .errors import Error, MalformedText, MissingValue, error
+from .frames import incentive_amounts
 from .language import Language
 from .phrases import FORMS
 from .report import render, what_if_notes
@@ -251,9 +252,9 @@ class ScreenedSheet:
         """Households and sum by id, from the column incentives_applied."""
         found: dict[str, tuple[int, float]] = {}
         for text in self.read["incentives_applied"].dropna():
-            for identifier, usd in re.findall(r"(.+?): \$([\d,]+\.\d\d)(?: \([^()]*\))?(?:; |$)", str(text)):
+            for identifier, usd in incentive_amounts(text).items():
                 count, sum_ = found.get(identifier, (0, 0.0))
-                found[identifier] = (count + 1, sum_ + float(usd.replace(",", "")))
+                found[identifier] = (count + 1, sum_ + usd)
         return found
 
     @property

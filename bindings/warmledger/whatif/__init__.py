@@ -3,12 +3,15 @@
     sweep       any inputs, by name, over any values, as a tidy frame
     solve_for   the value of one input at which a measure hits its target
     tornado     low, base and high of one input at a time, widest swing first
+    allocate    a budget spent well: packages and incentive levels for the households of a sheet, with floors
 
 Figures here support decisions; they are no lending, tax or legal advice, and no promise about prices or weather.
 """
 
+from .allocate import Allocation, Floor, allocate
+from .options import allocation_options
 from .ranges import tornado
 from .solving import Solution, solve_for
 from .sweeps import sweep
 
-__all__ = ["Solution", "solve_for", "sweep", "tornado"]
+__all__ = ["Allocation", "Floor", "Solution", "allocate", "allocation_options", "solve_for", "sweep", "tornado"]

@@ -38,7 +38,7 @@ def appraise_cases(
         raise error(ValueOutOfRange, "is out of range", value=str(threads), allowed="1 to 1024 threads", key="threads")
     header: dict[str, None] = {"household_id": None}
     programs: dict[int, int] = {}
-    appraisers = []
+    appraisers: list[Any] = []
     which = []
     for household, program in cases:
         header.update(dict.fromkeys(household))
