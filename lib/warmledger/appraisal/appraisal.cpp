@@ -133,7 +133,6 @@ Appraisal<N> appraise_package(const Household& household, std::size_t index, con
 
   a.ledger = ledger::build<N>(a.plan);
   a.measures = measure(a.ledger, household, program);
-  a.loans = loans_of(a, household, program, stack);
 
   const auto co2 = [&](double kwh, prices::Fuel fuel) {
     return sold_units(kwh, fuel, catalog.fuels) * catalog.fuels[static_cast<std::size_t>(fuel)].co2_kg_per_unit;
@@ -188,6 +187,8 @@ Attempt<N> Appraiser::conclude(const Household& household, Prepared&& prepared, 
     best->cautions =
         best->simulated ? hotwater::cautions(best->system, best->demand, best->heater, *best->simulated, *best->climate)
                         : hotwater::cautions(best->system, best->demand, best->heater, best->year, *best->climate);
+    // Loans change no package's net savings: only the best package is offered with them.
+    best->loans = loans_of(*best, household, *program_, stack_);
     measure_more(*best, *program_);
     if (program_->cost_tests) best->cost_tests = cost_tests(*best, *program_, stack_, *catalog_);
     decide(*best, *program_);

@@ -1,5 +1,6 @@
 #include "warmledger/economics/measures.hpp"
 
+#include <array>
 #include <cmath>
 
 #include "warmledger/economics/checks.hpp"
@@ -40,10 +41,17 @@ N modified_uniform_present_value(const N& rate, const N& escalation, int periods
 template <class N>
 N net_present_value(const N& rate, std::span<const N> flows) {
   require_rate("rate", rate);
-  // Horner from the last flow: one multiplication a period.
+  // Horner's rule on every fourth flow, from the last: four short chains in place of one long one.
   const N factor = N(1) / N(N(1) + rate);
-  N value(0);
-  for (std::size_t k = flows.size(); k-- > 0;) value = N(value * factor + flows[k]);
+  const N factor2 = N(factor * factor);
+  const N factor4 = N(factor2 * factor2);
+  std::array<N, 4> lanes{N(0), N(0), N(0), N(0)};
+  std::size_t k = flows.size();
+  for (; k % 4 != 0; --k) lanes[(k - 1) % 4] = flows[k - 1];
+  for (; k > 0; k -= 4) {
+    for (std::size_t lane = 0; lane < 4; ++lane) lanes[lane] = N(lanes[lane] * factor4 + flows[k - 4 + lane]);
+  }
+  const N value = N((lanes[0] + factor2 * lanes[2]) + factor * (lanes[1] + factor2 * lanes[3]));
   if (!is_finite(value)) require_flows(flows);
   return in_number_range("present value", rate, value);
 }

@@ -38,7 +38,7 @@ climate::Monthly bills_from(const climate::Monthly& calendar, dates::Date instal
 int month_on_or_after(dates::Date install_date, dates::Date date) {
   int month = (dates::year_of(date) - dates::year_of(install_date)) * 12 + dates::month_of(date) -
               dates::month_of(install_date);
-  if (dates::days_between(dates::add_months(install_date, month), date) > 0) ++month;
+  if (date > dates::add_months(install_date, month)) ++month;
   return std::max(month, 0);
 }
 
