@@ -173,13 +173,16 @@ def result_columns() -> list[dict[str, Any]]:
     return _core.screening.result_columns()
 
 
-def cost_tests(results: pd.DataFrame, *, fixed_administration_usd: float = 0.0) -> pd.DataFrame:
+def cost_tests(results: pd.DataFrame, *, fixed_administration_usd: float = 0.0, weights: Any = None) -> pd.DataFrame:
     """The five cost tests of a program, added up over a screened sheet.
 
     results                   what `screen` returned for a program file with [cost_tests], or the rows of it that would
                               take part, for example results[results["decision"] == "pays in cash"]
     fixed_administration_usd  cost of running the program whatever the number of households, 0 or more, on the install
                               date; it enters where wl.economics.cost_test_table() lets administration enter
+    weights                   a number for each row, 0 or more, by which its benefits and costs count: for example the
+                              share of such households that is expected to take part. Rows of weight 0 are left out as
+                              if they were not there. None: every row counts once
 
     One row a test, by name: title, households (that have a result), without_result (that have none), benefits_usd,
     costs_usd, net_usd, ratio and reason. What has no value is pandas.NA, and reason says why. A household without a
@@ -196,6 +199,20 @@ def cost_tests(results: pd.DataFrame, *, fixed_administration_usd: float = 0.0) 
             allowed="0 to 1e12 dollars",
             key="fixed_administration_usd",
         )
+    count_of = None
+    if weights is not None:
+        import numpy as np
+
+        count_of = np.asarray(weights, dtype=float)
+        if count_of.shape != (len(results),) or not (np.isfinite(count_of) & (count_of >= 0)).all():
+            raise error(
+                ValueOutOfRange,
+                "are no weights of these rows",
+                value=repr(weights)[:80],
+                allowed=f"{len(results)} numbers, 0 or more",
+                key="weights",
+            )
+        results, count_of = results[count_of > 0], count_of[count_of > 0]
     table = {row["item"]: row for row in _core.economics.cost_test_table()}
     rows = []
     for test, title in _core.economics.cost_test_titles().items():
@@ -208,7 +225,10 @@ def cost_tests(results: pd.DataFrame, *, fixed_administration_usd: float = 0.0) 
         row: dict[str, Any] = {"test": test, "title": title, "households": count, "without_result": without}
         reasons = []
         if count:
-            benefits, costs = (float(results.loc[known, name].astype(float).sum()) for name in names)
+            amounts = [results.loc[known, name].astype(float) for name in names]
+            if count_of is not None:
+                amounts = [amount * count_of[known] for amount in amounts]
+            benefits, costs = (float(amount.sum()) for amount in amounts)
             if table["administration"][test] == "cost":
                 costs += fixed_administration_usd
             row |= {"benefits_usd": benefits, "costs_usd": costs, "net_usd": benefits - costs}

@@ -138,7 +138,7 @@ class _Search:
         self.benefit, self.limits = benefit, limits
         self.at = np.flatnonzero(undominated(groups, benefit, limits))
         self.best: Array | None = None  # true or false for each option
-        self.bound: float | None = None
+        self.bound = float("inf")  # no choice has more
         self.prices: dict[str, float] = {}
         if len(self.at) <= FEW_OPTIONS:
             self.gap_share = 0.0
@@ -178,9 +178,9 @@ class _Search:
         objective = None
         if status not in ("infeasible", "none found"):
             assert self.best is not None
-            chosen, objective = self.best, self.known()
-            self.bound = objective if self.bound is None or status == "optimal" else max(self.bound, objective or 0.0)
-        bound = None if status == "infeasible" else self.bound
+            chosen, objective = self.best, float(self.benefit[self.best].sum())
+            self.bound = objective if status == "optimal" else max(self.bound, objective)
+        bound = None if status == "infeasible" or not np.isfinite(self.bound) else self.bound
         seconds = time.perf_counter() - self.begin
         return Selection(status, chosen, objective, bound, self.prices, len(self.at), seconds)
 
@@ -200,7 +200,7 @@ class _Search:
         top = np.zeros(self.homes)
         np.maximum.at(top, self.home, value)
         bound = float(price @ self.most + top.sum())
-        self.bound = bound if self.bound is None else min(self.bound, bound)
+        self.bound = min(self.bound, bound)
         shortfall = top[self.home] - value
         self.consider(relaxed.x > 1 - 1e-9)
         every = np.concatenate([shortfall, top])  # `top` is the shortfall of choosing none
@@ -214,18 +214,18 @@ class _Search:
             within = min(needed, float(every[min(size, len(every) - 1)]))
             whole = within >= needed or size >= len(every)
             solved = self.solve(shortfall <= within, top <= within, {} if whole else {"node_limit": NODES})
-            if solved is not None and whole:
-                status, bound = solved
+            if whole:
+                status, found = solved
                 if status == "infeasible":
                     return self.end("infeasible" if self.best is None else "optimal")
                 known = self.known()
-                if known is not None and bound is not None:
-                    self.bound = min(self.bound, max(bound, known))
+                if known is not None and found is not None:
+                    self.bound = min(self.bound, max(found, known))
                     if status == "optimal":
                         return self.end("optimal" if self.is_exact() else "within gap")
             if self.best is not None and self.within_gap():
                 return self.end("optimal" if self.is_exact() else "within gap")
-            if self.left_s() == 0.0 or (whole and (solved is None or solved[0] != "again")):
+            if whole or self.left_s() == 0.0:
                 return self.end("none found" if self.best is None else "stopped early")
             size *= 4
 
@@ -255,11 +255,11 @@ class _Search:
 
     def is_exact(self) -> bool:
         known = self.known()
-        return known is not None and self.bound is not None and self.bound - known <= 1e-9 * max(1.0, abs(known))
+        return known is not None and self.bound - known <= 1e-9 * max(1.0, abs(known))
 
     def within_gap(self) -> bool:
         known = self.known()
-        return known is not None and self.bound is not None and self.bound - known <= self.gap_share * abs(known)
+        return known is not None and self.bound - known <= self.gap_share * abs(known)
 
     def relax(self) -> Any:
         """The linear relaxation; None if there was no time for it."""
@@ -279,7 +279,7 @@ class _Search:
                 return found
         return None
 
-    def solve(self, options: Array, none: Array, settings: dict[str, Any]) -> tuple[str, float | None] | None:
+    def solve(self, options: Array, none: Array, settings: dict[str, Any]) -> tuple[str, float | None]:
         """Solves with these options, and with none where `none` says so; households with one choice left keep it.
 
         Takes what it finds as the best known if it is better. Returns the solver's status ("optimal", "stopped",
