@@ -334,13 +334,20 @@ def from_frame(frame: pd.DataFrame) -> Sheet:
             own[name] = cells.array
         elif name == "household_id" and getattr(cells.dtype, "kind", "") in "iu":
             ids = cells.array
-        # A float32 becomes text before it becomes a float: as a float, 0.1 would grow digits.
-        short_float = getattr(cells.dtype, "kind", "") == "f" and getattr(cells.dtype, "itemsize", 8) < 8
-        texts = [text_of(value) for value in (cells.array if short_float else cells.tolist())]
-        columns.append(percents(name, texts))
+        columns.append(percents(name, _column_texts(cells)))
     if not frame.shape[1]:
         raise error(MissingValue, "the frame has no columns", allowed="the columns of a household sheet")
     return Sheet("", header, columns, {}, frame.index, ids=ids, own=own)
+
+
+def _column_texts(cells: pd.Series) -> list[str | None]:
+    """A column of a frame as text; None where a cell is empty."""
+    if type(cells.dtype).__name__ == "StringDtype":  # nothing but text and empty cells: no need to ask each what it is
+        held = cells.array.to_numpy(dtype=object, na_value=None)
+        return [text or None if isinstance(text, str) else None for text in held.tolist()]
+    # A float32 becomes text before it becomes a float: as a float, 0.1 would grow digits.
+    short_float = getattr(cells.dtype, "kind", "") == "f" and getattr(cells.dtype, "itemsize", 8) < 8
+    return [text_of(value) for value in (cells.array if short_float else cells.tolist())]
 
 
 def from_workbook(file: IO[bytes], name: str, sheet: str | None) -> Sheet:

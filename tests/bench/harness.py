@@ -159,6 +159,41 @@ def table(bench: Bench) -> str:
     return "\n".join(lines)
 
 
+def markdown(where: dict[str, Any], benches: list[Bench]) -> str:
+    """All benchmarks as two tables of Markdown: what was measured, and the targets."""
+    lines = [
+        f"{where['processor']}, {where['cores']} cores, load {where['load_average_at_start']:.1f} at the start; "
+        f"Python {where['python']}, {where['warmledger']['compiler']}, NumPy {where['versions']['numpy']}, "
+        f"pandas {where['versions']['pandas']}.",
+        "",
+        "| benchmark | side | median | least to greatest | times as fast as the first side |",
+        "| --- | --- | --- | --- | --- |",
+    ]
+    for bench in benches:
+        title = f"{bench.title}; {bench.item}"
+        for row in bench.rows:
+            cells = [title, row.label, row.skipped and f"skipped: {row.skipped}", "", ""]
+            if not row.skipped:
+                cells[2:4] = _seconds(row.median), f"{_seconds(min(row.samples))} to {_seconds(max(row.samples))}"
+                if row.label != bench.base and any(r.label == bench.base and r.samples for r in bench.rows):
+                    found = bench.ratios(row.label)
+                    cells[4] = f"**{statistics.median(found):.3g}** ({min(found):.3g} to {max(found):.3g})"
+            lines.append(f"| {' | '.join(cells)} |")
+            title = ""
+    lines += ["", "| target | bound | measured | |", "| --- | --- | --- | --- |"]
+    for target in (target for bench in benches for target in bench.targets):
+        bound = f"{target.bound.replace('_', ' ')} {target.value:g}"
+        said = "reached" if target.reached else "missed"
+        lines.append(f"| {target.what} | {bound} | {target.measured:.3g} | {said} |")
+    lines.append("")
+    for bench in benches:
+        lines += [
+            f"- {name}: {value:.3g}" if isinstance(value, float) else f"- {name}: {value}"
+            for name, value in bench.facts.items()
+        ]
+    return "\n".join(lines) + "\n"
+
+
 def processor() -> str:
     try:
         for line in Path("/proc/cpuinfo").read_text(encoding="utf-8").splitlines():

@@ -528,6 +528,7 @@ def main(words: list[str] | None = None) -> int:
     options.add_argument("--quick", action="store_true", help="tiny sizes, one turn: seconds")
     options.add_argument("--only", nargs="+", choices=list(BENCHES), metavar="NAME", help=", ".join(BENCHES))
     options.add_argument("--json", type=Path, help="write machine, versions and every sample here")
+    options.add_argument("--markdown", type=Path, help="write the tables of data/scale.md here")
     options.add_argument("--million", action="store_true", help="a million households by the hourly method too")
     chosen = options.parse_args(words)
     where = harness.machine()
@@ -543,6 +544,8 @@ def main(words: list[str] | None = None) -> int:
             print(harness.table(bench), flush=True)
             if chosen.json:  # after each, so that a run that is stopped keeps what it has
                 harness.write_json(chosen.json, where, done)
+            if chosen.markdown:
+                chosen.markdown.write_text(harness.markdown(where, done), encoding="utf-8")
     missed = [target for bench in done for target in bench.targets if not target.reached]
     print(f"\n{sum(len(b.targets) for b in done)} targets, {len(missed)} missed")
     return 0

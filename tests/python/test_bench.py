@@ -40,7 +40,10 @@ def run(*words):
 @pytest.fixture(scope="module")
 def suite(tmp_path_factory):
     path = tmp_path_factory.mktemp("bench with a space") / "out.json"
-    return run("--quick", "--json", str(path)), json.loads(path.read_text())
+    said = run("--quick", "--json", str(path), "--markdown", str(path.with_suffix(".md")))
+    for line in path.with_suffix(".md").read_text(encoding="utf-8").splitlines():
+        assert not line.startswith("|") or line.count("|") in (5, 6), line
+    return said, json.loads(path.read_text())
 
 
 def test_every_benchmark_runs_and_stands_in_the_table_and_the_json(suite):
