@@ -39,10 +39,10 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
-import economics_bench
 import harness
 import make_sheet
 import numpy as np
+import numpy_offers
 import plain_pipeline
 import warmledger as wl
 from harness import Bench, in_turns
@@ -220,6 +220,15 @@ def monthly(settings: Settings) -> Bench:
     )
     best = max(bench.ratio(row.label) for row in bench.rows if row.label != bench.base)
     bench.target("monthly screening over plain NumPy", "at_least", 50, best)
+    binary = bench_program("screening_bench")
+    inside = harness.Row("appraised in C++, no result columns", skipped=binary if isinstance(binary, str) else "")
+    bench.rows.append(inside)
+    if not isinstance(binary, str):
+        out = settings.folder / "monthly.json"
+        run_program(binary, DATA, PROGRAM, settings.sheet(settings.size(400, 12)), out, str(settings.turns))
+        seen = json.loads(out.read_text())
+        inside.samples = [seconds / seen["households"] for seconds in seen["appraise_many_monthly_s"]]
+        bench.facts["packages worked out for a household"] = seen["systems"] / seen["households"]
     return bench
 
 
@@ -253,11 +262,11 @@ def appraise(settings: Settings) -> Bench:
 
 def economics(settings: Settings) -> Bench:
     count = settings.size(50_000, 200)
-    offers = economics_bench.invented(count)
-    economics_bench.check(economics_bench.part_of(offers, 0, min(2000, count)))
+    offers = numpy_offers.invented(count)
+    numpy_offers.check(numpy_offers.part_of(offers, 0, min(2000, count)))
 
     def ours(threads: int) -> Callable[[], object]:
-        return lambda: wl.evaluate_offers(offers, study_years=economics_bench.YEARS, threads=threads)
+        return lambda: wl.evaluate_offers(offers, study_years=numpy_offers.YEARS, threads=threads)
 
     bench = Bench(
         "economics",
@@ -268,7 +277,7 @@ def economics(settings: Settings) -> Bench:
     in_turns(
         bench,
         {
-            "NumPy, slices of 200": lambda: economics_bench.in_slices(offers, 200),
+            "NumPy, slices of 200": lambda: numpy_offers.in_slices(offers, 200),
             "evaluate_offers, 1 thread": ours(1),
             "evaluate_offers, 2 threads, wall clock": ours(2),
         },
@@ -281,13 +290,13 @@ def economics(settings: Settings) -> Bench:
         # Additions, subtractions, multiplications and divisions of one lane, counted by hand in
         # ledger/offers_kernel.hpp: 17 a month, 14 more in a month of the loan, 15 a year; about ten of Newton's steps
         # of four operations a year. Comparisons and selects are not counted.
-        years = economics_bench.YEARS
+        years = numpy_offers.YEARS
         operations = 17 * 12 * years + 14 * float(offers["loan_term_months"].mean()) + 15 * years + 10 * 4 * years
         bench.facts["share of the multiply-add peak, %"] = 100 * operations / each / settings.peak_per_s
     if settings.bytes_per_s:
         columns = (
             sum(column.nbytes for column in offers.values()) / count
-            + 8 * wl.evaluate_offers(economics_bench.part_of(offers, 0, 1), study_years=1).shape[1]
+            + 8 * wl.evaluate_offers(numpy_offers.part_of(offers, 0, 1), study_years=1).shape[1]
         )
         bench.facts["share of the memory bandwidth, %"] = 100 * columns / each / settings.bytes_per_s
     return bench
@@ -304,7 +313,7 @@ def rates(settings: Settings) -> Bench:
     found = [wl.economics.irr(row)[0] for row in rows[:few]]
     if pyxirr:
         assert np.allclose(found, [pyxirr.irr(row) for row in rows[:few]], atol=1e-8)
-    assert np.allclose(found, economics_bench.internal_rates_numpy(flows[:few]), atol=1e-8)
+    assert np.allclose(found, numpy_offers.internal_rates_numpy(flows[:few]), atol=1e-8)
 
     def by_row(threads: int) -> Callable[[], object]:
         return lambda: wl.economics.internal_rates_by_row(flows, threads=threads)
@@ -314,7 +323,7 @@ def rates(settings: Settings) -> Bench:
         "numpy-financial": (lambda: [financial.irr(row) for row in rows[:few]])
         if financial
         else "numpy-financial is not installed",
-        "NumPy, Newton on all rows": lambda: economics_bench.internal_rates_numpy(flows),
+        "NumPy, Newton on all rows": lambda: numpy_offers.internal_rates_numpy(flows),
         "internal_rates_by_row, 1 thread": by_row(1),
         "internal_rates_by_row, 2 threads, wall clock": by_row(2),
         "irr, one call a row": lambda: [wl.economics.irr(row) for row in rows],

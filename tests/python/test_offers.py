@@ -9,12 +9,12 @@ import pandas as pd
 import pytest
 import warmledger as wl
 
-_bench = pathlib.Path(__file__).parent.parent / "bench" / "economics_bench.py"
+_bench = pathlib.Path(__file__).parent.parent / "bench" / "numpy_offers.py"
 
 
 @pytest.fixture(scope="module")
 def pipeline():
-    spec = importlib.util.spec_from_file_location("economics_bench", _bench)
+    spec = importlib.util.spec_from_file_location("numpy_offers", _bench)
     module = importlib.util.module_from_spec(spec)
     spec.loader.exec_module(module)
     return module

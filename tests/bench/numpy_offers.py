@@ -1,19 +1,10 @@
-"""Economics alone, as ratios in one run: every measure of many offers beside the same in vectorised NumPy.
+"""Every measure of many offers in vectorised NumPy, written for clarity, and the check that it agrees with ours.
 
-    PYTHONPATH=build/python python3 tests/bench/economics_bench.py [--offers N] [--repeats N]
-
-30 years of months, one loan, four incentives, all measures. The NumPy pipeline is written for clarity and checked
-against ours to the cent before anything is timed; it is timed on the whole batch at once and in slices that fit the
-cache, and the faster counts. Internal rates stand beside pyxirr where it is installed.
+30 years of months, one loan, four incentives. `run.py` times it in slices that fit the cache.
 """
 
 from __future__ import annotations
 
-import argparse
-import functools
-import statistics
-import time
-from collections.abc import Callable
 from typing import Any
 
 import numpy as np
@@ -218,73 +209,3 @@ def check(offers: dict[str, Array]) -> None:
         else:
             assert np.allclose(a, b, rtol=1e-8, atol=0.005, equal_nan=True), name
     assert set(theirs) == set(ours.columns)
-
-
-def seconds(work: Callable[[], object], repeats: int) -> list[float]:
-    times = []
-    for _ in range(repeats):
-        start = time.perf_counter()
-        work()
-        times.append(time.perf_counter() - start)
-    return times
-
-
-def main() -> None:
-    options = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
-    options.add_argument("--offers", type=int, default=100_000)
-    options.add_argument("--repeats", type=int, default=5)
-    chosen = options.parse_args()
-    offers = invented(chosen.offers)
-    check(part_of(offers, 0, min(2000, chosen.offers)))
-
-    def ours(threads: int) -> Callable[[], object]:
-        return lambda: wl.evaluate_offers(offers, study_years=YEARS, threads=threads)
-
-    runs: dict[str, list[float]] = {name: [] for name in ("ours, 1 thread", "ours, 2 threads", "NumPy, slices of 200")}
-    wholes: list[float] = []
-    # In turns, so that a change of the machine's speed meets all.
-    for turn in range(chosen.repeats):
-        runs["ours, 1 thread"] += seconds(ours(1), 1)
-        runs["ours, 2 threads"] += seconds(ours(2), 1)
-        runs["NumPy, slices of 200"] += seconds(lambda: in_slices(offers, 200), 1)
-        if turn < 2:
-            wholes += seconds(lambda: with_numpy(offers), 1)
-    runs["NumPy, all at once"] = wholes
-    best = min(statistics.median(runs["NumPy, slices of 200"]), statistics.median(wholes))
-    print(f"{chosen.offers} offers, {YEARS} years of months, one loan, four incentives, all measures")
-    print(f"{'':24}{'us an offer':>12}{'spread':>10}{'times as fast as the faster NumPy':>36}")
-    for name, times in runs.items():
-        middle = statistics.median(times)
-        spread = (max(times) - min(times)) / middle
-        print(f"{name:24}{middle / chosen.offers * 1e6:12.2f}{spread:9.0%} {best / middle:35.1f}")
-
-    rates(chosen.offers // 4, chosen.repeats)
-
-
-def rates(count: int, repeats: int) -> None:
-    """Internal rates of yearly flows beside pyxirr."""
-    try:
-        import pyxirr
-    except ImportError:
-        print("pyxirr is not installed: internal rates are not compared")
-        return
-    draw = np.random.default_rng(3)
-    flows = np.hstack([-draw.uniform(1500, 12000, (count, 1)), draw.uniform(50, 900, (count, YEARS))])
-    rows = flows.tolist()
-    found = wl.economics.internal_rates_by_row(flows[:1000], threads=1)
-    assert np.allclose(np.ravel(found), [pyxirr.irr(row) for row in rows[:1000]], atol=1e-8)
-    times: dict[str, list[float]] = {}
-    for _ in range(repeats):
-        for threads in (1, 2):
-            work = functools.partial(wl.economics.internal_rates_by_row, flows, threads=threads)
-            times.setdefault(f"ours, {threads} thread{'s' * (threads > 1)}", []).extend(seconds(work, 1))
-        times.setdefault("pyxirr", []).extend(seconds(lambda: [pyxirr.irr(row) for row in rows], 1))
-    base = statistics.median(times["pyxirr"])
-    print(f"{count} internal rates of {YEARS + 1} yearly flows")
-    for name, runs in times.items():
-        middle = statistics.median(runs)
-        print(f"{name:24}{middle / count * 1e6:12.2f}{(max(runs) - min(runs)) / middle:9.0%} {base / middle:35.1f}")
-
-
-if __name__ == "__main__":
-    main()
