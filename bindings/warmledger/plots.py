@@ -12,18 +12,20 @@ import textwrap
 from typing import TYPE_CHECKING, Any
 
 from .colours import DECISION_COLOURS
-from .errors import MissingValue, ValueOutOfRange, error
+from .errors import MissingValue, UnknownName, ValueOutOfRange, error
 
 if TYPE_CHECKING:
     import pandas as pd
 
     from .appraisal import Appraisal
-    from .whatif import Solution
+    from .whatif import Allocation, Comparison, Solution
 
 __all__ = [
+    "allocation",
     "cash_flow",
     "day",
     "decisions",
+    "gains",
     "monthly_energy",
     "payback_map",
     "paybacks",
@@ -46,7 +48,7 @@ def _axes(ax: Any, size: tuple[float, float] = (7, 4)) -> Any:
 
 
 def _finish(ax: Any, title: str, source: str) -> Any:
-    ax.set_title(title, loc="left")
+    ax.set_title(title, loc="left", parse_math=False)  # two dollar signs are no formula
     ax.spines[["top", "right"]].set_visible(False)
     width = ax.get_window_extent().width / ax.figure.dpi  # inches
     ax.annotate(
@@ -59,6 +61,7 @@ def _finish(ax: Any, title: str, source: str) -> Any:
         color=_TEXT,
         va="top",
         annotation_clip=False,
+        parse_math=False,
     )
     return ax
 
@@ -557,3 +560,100 @@ def payback_map(
     if "dollars" in xlabel and x.max() >= 100:
         ax.xaxis.set_major_formatter(_dollars)
     return _finish(ax, "Simple payback", f"warmledger; {source}" if source else "warmledger")
+
+
+def allocation(found: Allocation, ax: Any = None) -> Any:
+    """Draws what the money of a budget does: for each income tier the benefit so far over the dollars spent so far.
+
+    found  what `wl.whatif.allocate` returned
+    ax     matplotlib axes to draw on; None: new ones
+
+    Households of a tier stand in the order of their benefit per dollar, so that a line bends where the money does less.
+    Without income tiers there is one line. Returns the axes.
+    """
+    ax = _axes(ax)
+    took = found.chosen[found.chosen["chosen"]]
+    known = "income_tier" in took.columns
+    tiers = [
+        name for name in (found.by_tier().index if known else [""]) if not known or (took["income_tier"] == name).any()
+    ]
+    colours = (_BLUE, _RED, _GREEN, _ORANGE, _SKY, _GREY)
+    for i, tier in enumerate(tiers):
+        mine = took[took["income_tier"] == tier] if known else took
+        spent = mine["program_cost_usd"].to_numpy(dtype=float)
+        benefit = mine["benefit"].to_numpy(dtype=float)
+        order = sorted(range(len(mine)), key=lambda at: (spent[at] * 1e9 / max(benefit[at], 1e-9), at))
+        across, up = [0.0], [0.0]
+        for at in order:
+            across.append(across[-1] + float(spent[at]))
+            up.append(up[-1] + float(benefit[at]))
+        style = ("-", "--", "-.", ":")[i % 4]
+        label = f"{tier}: {len(mine)} households, {_dollars(across[-1])}" if tier else f"{len(mine)} households"
+        ax.plot(across, up, color=colours[i % 6], linestyle=style, linewidth=2, label=label)
+        ax.plot(across[-1:], up[-1:], color=colours[i % 6], marker="osD^v<"[i % 6], linestyle="none")
+    ax.set_xlabel("spent so far in the tier, US dollars" if known else "spent so far, US dollars")
+    ax.xaxis.set_major_formatter(_dollars)
+    ax.set_ylabel(found.benefit_unit)
+    if "dollars" in found.benefit_unit:
+        ax.yaxis.set_major_formatter(_dollars)
+    if tiers:
+        ax.legend(frameon=False, fontsize=8, loc="lower right")
+    spent_usd = found.spent_usd or 0.0
+    title = f"{_dollars(spent_usd)} of {_dollars(found.budget_usd)} for {len(took)} of {len(found.chosen)} households"
+    program = found.options.attrs.get("program", {})
+    note = f" {program['note']}" if program.get("note") else ""
+    told = f"; {'; '.join(map(str, found.equity))}" if found.equity else ""
+    return _finish(ax, title, f"warmledger; {program.get('title', 'options as given')}; {found.status}{told}.{note}")
+
+
+def gains(found: Comparison, program: str | None = None, ax: Any = None) -> Any:
+    """Draws who gains and who loses by a program against the base, by income tier.
+
+    found    what `wl.whatif.compare` returned
+    program  which of its programs; None: the first besides the base
+    ax       matplotlib axes to draw on; None: new ones
+
+    A box holds the middle half of a tier's households, its line is the median, the whiskers reach to the outermost; the
+    words count who gains, loses and stays the same. Homes that not both programs serve are counted, not drawn.
+    Returns the axes.
+    """
+    import numpy as np
+
+    others = [name for name in found.results if name != found.base]
+    name = others[0] if program is None else program
+    if name not in others:
+        raise error(
+            UnknownName, "is no program besides the base", key="program", value=str(name), allowed=", ".join(others)
+        )
+    counts = found.changes.loc[name]
+    counts = counts[counts[["gains", "loses", "same"]].sum(axis=1) > 0]
+    ax = _axes(ax, (7, 1.8 + 0.6 * max(len(counts), 2)))
+    gain = found.households[f"{name}: gain_usd"]
+    for place, tier in enumerate(counts.index):
+        mine = gain[(found.households["income_tier"] == tier) & gain.notna()].to_numpy(dtype=float)
+        least, low, middle, high, most = np.quantile(mine, [0, 0.25, 0.5, 0.75, 1])
+        ax.plot([least, most], [place, place], color=_BLUE, marker="|", markersize=10)
+        ax.barh(place, high - low, 0.5, low, color=_SKY, edgecolor=_BLUE, zorder=2)
+        ax.plot([middle, middle], [place - 0.25, place + 0.25], color=_RED, linewidth=2)
+        one = counts.loc[tier]
+        words = ", ".join(
+            f"{int(one[column])} {told}"
+            for column, told in (
+                ("gains", "gain"),
+                ("loses", "lose"),
+                ("same", "the same"),
+                ("newly served", "newly served"),
+                ("no longer served", "no longer served"),
+            )
+            if one[column]
+        )
+        ax.annotate(words, (0.01, place - 0.4), xycoords=("axes fraction", "data"), fontsize=8, color=_TEXT, va="center")
+    ax.axvline(0, color="black", linewidth=1)
+    ax.set_yticks(range(len(counts)), [str(tier) for tier in counts.index])
+    ax.set_ylim(len(counts) - 0.4, -0.7)
+    ax.use_sticky_edges = False
+    ax.margins(x=0.08)
+    ax.set_ylabel("income tier")
+    ax.set_xlabel("gain in net savings, US dollars, present value")
+    ax.xaxis.set_major_formatter(_dollars)
+    return _finish(ax, f"{name} against {found.base}", _source_of_results(found.results[name]))

@@ -45,11 +45,37 @@ def tornado() -> Any:
     return wl.plots.tornado(wl.whatif.tornado(wl.appraise(HOUSEHOLD, PROGRAM)))
 
 
+def allocation() -> Any:
+    found = wl.whatif.allocate(
+        wl.data_dir() / "demo" / "households.csv",
+        PROGRAM,
+        budget_usd=150_000,
+        packages=["drain-back-small", "drain-back-medium"],
+        levels={"incentive.county-rebate.flat_usd": [0, 500, 1000]},
+        equity=wl.whatif.Floor(0.6, tiers="low"),
+    )
+    return wl.plots.allocation(found)
+
+
+def gains() -> Any:
+    new = PROGRAM.changed(
+        {
+            "incentive.county-rebate.flat_usd": 0,
+            "incentive.county-rebate-low.share_of_cost": 0.3,
+            "incentive.county-rebate-low.cap_usd": 2600,
+        }
+    )
+    found = wl.whatif.compare({"now": PROGRAM, "low income first": new}, wl.data_dir() / "demo" / "households.csv")
+    return wl.plots.gains(found)
+
+
 FIGURES: dict[str, Callable[[], Any]] = {
     "sweep": sweep,
     "payback_map": payback_map,
     "solve_for": solve_for,
     "tornado": tornado,
+    "allocation": allocation,
+    "gains": gains,
 }
 
 if __name__ == "__main__":

@@ -7,7 +7,7 @@ from typing import Any
 import pandas as pd
 import pytest
 import warmledger as wl
-from conftest import household
+from conftest import PROGRAM, household
 from warmledger import errors, plots
 
 matplotlib = pytest.importorskip("matplotlib")
@@ -45,6 +45,24 @@ TORNADO = pd.DataFrame(
 )
 MAP = pd.DataFrame([[6.0, 9.0, None], [4.0, 6.0, 11.0]], index=[2.0, 3.0], columns=[5000, 8000, 11000])
 
+HOMES = pd.DataFrame(
+    [household(f"H{i}", occupants=2 + i % 5, yearly_income_usd=9000 * (1 + i)) for i in range(12)]
+    + [household("bad", occupants=-1), household("renter", tenure="renter")]
+)
+PAYER = wl.parse_program(PROGRAM.replace('payer = "the', 'paid_by = "administrator"\npayer = "the'))
+
+
+def spent() -> wl.whatif.Allocation:
+    pytest.importorskip("scipy")
+    levels = {"incentive.town-rebate.flat_usd": [500, 1500]}
+    return wl.whatif.allocate(HOMES, PAYER, budget_usd=5000, levels=levels, detail="monthly")
+
+
+def compared() -> wl.whatif.Comparison:
+    less = PAYER.changed({"incentive.town-rebate.most_income_share": 0.8})
+    return wl.whatif.compare({"now": PAYER, "for some": less}, HOMES, detail="monthly")
+
+
 DRAWN = {
     "decisions": lambda one, results, ax: plots.decisions(results, ax),
     "paybacks": lambda one, results, ax: plots.paybacks(results, ax=ax),
@@ -57,6 +75,8 @@ DRAWN = {
     "solution": lambda one, results, ax: plots.solution(
         wl.whatif.solve_for(one, {"net_savings_usd": 0}, "installed_cost_usd", detail="monthly"), ax=ax
     ),
+    "allocation": lambda one, results, ax: plots.allocation(spent(), ax=ax),
+    "gains": lambda one, results, ax: plots.gains(compared(), ax=ax),
 }
 
 
@@ -162,6 +182,34 @@ def test_map_hatches_what_is_not_recovered() -> None:
     assert "not recovered" not in texts(plots.payback_map(MAP.fillna(12.0)))
     with pytest.raises(errors.ValueOutOfRange, match=r"table\.index: do not rise"):
         plots.payback_map(MAP.iloc[::-1])
+
+
+def test_lines_of_an_allocation_end_at_what_each_tier_gets() -> None:
+    found = spent()
+    ax = plots.allocation(found)
+    tiers = found.by_tier()
+    tiers = tiers[tiers["chosen"] > 0]
+    ends = [(line.get_xdata()[-1], line.get_ydata()[-1]) for line in ax.lines[::2]]
+    assert ends == [(pytest.approx(row["spent_usd"]), pytest.approx(row["benefit"])) for _, row in tiers.iterrows()]
+    assert len(ends) == 2
+    one = plots.allocation(wl.whatif.allocate(options=found.options.drop(columns="income_tier"), budget_usd=900))
+    assert len(one.lines) == 2
+    nothing = plots.allocation(wl.whatif.allocate(options=found.options, budget_usd=0))
+    assert "for 0 of 14 households" in nothing.get_title(loc="left")
+
+
+def test_boxes_of_gains_stand_on_the_quartiles_and_count() -> None:
+    found = compared()
+    ax = plots.gains(found, "for some")
+    counts = found.changes.loc["for some"]
+    assert f"{counts.loc['above', 'loses']} lose" in texts(ax)
+    assert [label.get_text() for label in ax.get_yticklabels()] == ["low", "above"]
+    gain = found.households.loc[found.households["income_tier"] == "above", "for some: gain_usd"].dropna()
+    drawn = {float(value) for line in ax.lines for value in line.get_xdata()}
+    assert any(value == pytest.approx(float(gain.median())) for value in drawn)
+    assert min(drawn) == pytest.approx(float(gain.min()))
+    with pytest.raises(errors.UnknownName, match="for some"):
+        plots.gains(found, "now")
 
 
 def luminance(colour: str) -> float:
