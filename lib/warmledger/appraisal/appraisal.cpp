@@ -95,10 +95,12 @@ std::vector<LoanResult<N>> loans_of(const Appraisal<N>& a, const Household& hous
 }
 
 template <class N>
-Appraisal<N> appraise_package(const Household& household, std::size_t index, const Home& home, const Job& job,
-                              Energy&& energy, const Program& program, const catalog::Catalog& catalog,
-                              const incentives::Stack& stack, std::uint64_t closed_pools, incentives::Work& work) {
-  const Package& package = program.packages[index];
+Appraisal<N> appraise_package(const Appraiser& appraiser, const Household& household, std::size_t index,
+                              const Home& home, const Job& job, Energy&& energy, std::uint64_t closed_pools,
+                              incentives::Work& work) {
+  const Program& program = appraiser.program();
+  const catalog::Catalog& catalog = appraiser.catalog();
+  const incentives::Stack& stack = appraiser.stack();
   Appraisal<N> a;
   a.household_id = household.id;
   a.package = index;
@@ -110,14 +112,13 @@ Appraisal<N> appraise_package(const Household& household, std::size_t index, con
   a.liability_estimated = home.liability_estimated;
   a.system = job.system;
   a.plant = job.plant;
-  a.year = std::move(energy.year);
   a.simulated = std::move(energy.simulated);
 
-  const Bills bills =
-      bills_of(household, home, program, catalog.fuels, a.simulated ? a.simulated->hours_of_day : nullptr, a.year);
-  a.own_bill = bills.own;
-  a.plan = plan_of(household, package, home, a.year, bills, program, catalog);
-  a.claim = claim_of(household, package, home, a.system, a.year, a.plan.installed_cost_usd, program);
+  Course course = appraiser.course(household, home, index, job.system, std::move(energy.year), a.simulated);
+  a.year = std::move(course.year);
+  a.own_bill = std::move(course.own_bill);
+  a.plan = std::move(course.plan);
+  a.claim = std::move(course.claim);
   a.claim.closed_pools = closed_pools;
   stack.work_out(a.claim, program.income, a.incentives, work);
   for_each_receipt(a.incentives, [&](dates::Date date, double usd, std::size_t rule, bool is_tax) {
@@ -140,7 +141,7 @@ Appraisal<N> appraise_package(const Household& household, std::size_t index, con
   a.co2_saved_kg_year = co2(a.year.yearly(a.year.fuel_without_kwh), a.year.fuel_without) -
                         co2(a.year.yearly(a.year.backup_with_kwh), a.year.backup_fuel) -
                         co2(a.year.yearly(a.year.pump_kwh), prices::Fuel::electricity);
-  a.unsuitable = misfits(household, program, package, home);
+  a.unsuitable = misfits(household, program, program.packages[index], home);
   return a;
 }
 
@@ -164,6 +165,20 @@ bool Appraiser::wants_hours_of_day() const {
                      [](const auto& tariff) { return tariff != nullptr && tariff->by_hour; });
 }
 
+Course Appraiser::course(const Household& household, const Home& home, std::size_t package,
+                         const hotwater::SolarSystem& system, hotwater::Year year,
+                         const std::optional<hotwater::SimulatedYear>& simulated) const {
+  Course course;
+  course.year = std::move(year);
+  const Package& bought = program_->packages.at(package);
+  const Bills bills =
+      bills_of(household, home, *program_, catalog_->fuels, simulated ? simulated->hours_of_day : nullptr, course.year);
+  course.own_bill = bills.own;
+  course.plan = plan_of(household, bought, home, course.year, bills, *program_, *catalog_);
+  course.claim = claim_of(household, bought, home, system, course.year, course.plan.installed_cost_usd, *program_);
+  return course;
+}
+
 template <class N>
 Attempt<N> Appraiser::conclude(const Household& household, Prepared&& prepared, std::vector<Energy>&& energies,
                                incentives::Work& work, std::uint64_t closed_pools) const {
@@ -175,8 +190,8 @@ Attempt<N> Appraiser::conclude(const Household& household, Prepared&& prepared, 
     std::optional<Appraisal<N>> best;
     for (std::size_t k = 0; k < prepared.jobs.size(); ++k) {
       if (energies[k].failure) std::rethrow_exception(energies[k].failure);
-      Appraisal<N> one = appraise_package<N>(household, prepared.home.candidates[k], prepared.home, prepared.jobs[k],
-                                             std::move(energies[k]), *program_, *catalog_, stack_, closed_pools, work);
+      Appraisal<N> one = appraise_package<N>(*this, household, prepared.home.candidates[k], prepared.home,
+                                             prepared.jobs[k], std::move(energies[k]), closed_pools, work);
       const bool better = !best || (one.unsuitable.empty() != best->unsuitable.empty()
                                         ? one.unsuitable.empty()
                                         : one.measures.net_savings > best->measures.net_savings);

@@ -154,6 +154,14 @@ struct Prepared {
   std::exception_ptr failure;  ///< holds an errors::Error; no jobs then
 };
 
+/// What a household buys with a package and without it, before incentives, and what it may claim of them.
+struct Course {
+  hotwater::Year year;  ///< scaled to the household's own bills
+  OwnBill own_bill;
+  ledger::Plan plan;
+  incentives::Claim claim;
+};
+
 /// Appraises households under one program. Immutable after construction: any number of threads may share it, each with
 /// a Scratch of its own.
 class Appraiser {
@@ -188,6 +196,10 @@ class Appraiser {
   [[nodiscard]] Attempt<N> conclude(const catalog::Household& household, Prepared&& prepared,
                                     std::vector<Energy>&& energies, incentives::Work& work,
                                     std::uint64_t closed_pools = 0) const;
+  /// A household's course with package `package` of the program as `system`, under the energies of its job.
+  [[nodiscard]] Course course(const catalog::Household& household, const Home& home, std::size_t package,
+                              const hotwater::SolarSystem& system, hotwater::Year year,
+                              const std::optional<hotwater::SimulatedYear>& simulated) const;
   /// Whether a price changes with the hour, so that energies need their hours of the day.
   [[nodiscard]] bool wants_hours_of_day() const;
 

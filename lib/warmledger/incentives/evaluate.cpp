@@ -299,6 +299,8 @@ void Stack::judge(const Claim& claim, const IncomeRules& income, Work& work) con
     const std::size_t pool = pool_of_[i];
     if (work.verdicts[i] == Verdict::applied && pool != no_rule && ((claim.closed_pools >> pool) & 1U) != 0)
       work.verdicts[i] = Verdict::waiting;
+    if (work.verdicts[i] == Verdict::applied && i < claim.withdrawn.size() && claim.withdrawn[i] != 0)
+      work.verdicts[i] = Verdict::withdrawn;
   }
 }
 

@@ -101,6 +101,8 @@ std::string refusal(const Stack& stack, const Rule& rule, const Outcome& outcome
                  ? fmt::format("left out: with it the household would get {} less", dollars(outcome.less_usd))
                  : fmt::format("cannot be had beside {}; the best combination with it is worth {} less",
                                stack.rules()[outcome.other].id, dollars(outcome.less_usd));
+    case Verdict::withdrawn:
+      return "taken as withdrawn in this what-if";
     case Verdict::waiting:
       return fmt::format("wait-listed: the money of pool {} is spent on households before this one", rule.pool);
     case Verdict::applied:

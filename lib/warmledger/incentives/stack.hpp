@@ -53,6 +53,7 @@ struct Claim {
   std::vector<double> received_before_usd;  ///< of each rule of Stack::rules(), by earlier claims; empty: nothing
   AssistanceSet assistance;                 ///< programs that the household is already in
   std::uint64_t closed_pools = 0;           ///< bit i: pool i has no money left for this household
+  std::vector<char> withdrawn;  ///< of each rule of Stack::rules(): 1 for one that is gone in a what-if; empty: none
 };
 
 /// Why a rule paid or did not.
@@ -79,7 +80,8 @@ enum class Verdict {
   liability_unknown,  ///< the state's or local income tax is not known
   tax_rate_unknown,   ///< of an exemption
   excluded,           ///< cannot be had beside another, which is better for the household
-  waiting             ///< its pool has no money left for this household
+  waiting,            ///< its pool has no money left for this household
+  withdrawn           ///< taken as gone, in a what-if
 };
 
 struct Payment {
