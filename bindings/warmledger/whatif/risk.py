@@ -31,8 +31,9 @@ MOST_TRIALS = 10_000_000
 class Spread:
     """How an input may come out, as a factor on what is planned.
 
-    shape   "fixed" (first), "uniform" (first to second), "triangular" (first, most likely second, third), "normal" (mean
-            first, standard deviation second) or "lognormal" (median first, standard deviation of the logarithm second)
+    shape   "fixed" (first), "uniform" (first to second), "triangular" (first, most likely second, third), "normal"
+            (mean first, standard deviation second) or "lognormal" (median first, standard deviation of the logarithm
+            second)
     low, high   what falls outside is moved to the bound
     source  where it comes from, and standing: "verified", "common practice" or "from memory"
     """
@@ -54,9 +55,9 @@ class Spread:
 class PriceSpread:
     """How the price of a fuel may leave its base path (the program's escalation).
 
-    With x = 0 in year 1 and x(t) = persistence x(t-1) + volatility e(t), e standard normal, the price of year t is that of
-    the base path times exp(x(t) - variance / 2): on average the base path. persistence 1 is a random walk; below 1 the
-    price comes back to its path (mean-reverting). volatility 0 to 2, persistence 0 to 1.
+    With x = 0 in year 1 and x(t) = persistence x(t-1) + volatility e(t), e standard normal, the price of year t is that
+    of the base path times exp(x(t) - variance / 2): on average the base path. persistence 1 is a random walk; below 1
+    the price comes back to its path (mean-reverting). volatility 0 to 2, persistence 0 to 1.
     """
 
     volatility: float = 0.0
@@ -70,8 +71,8 @@ class RiskModel:
     """What is uncertain, and how. `RiskModel.defaults()` holds those of data/risks.csv; nothing varies in RiskModel().
 
     inputs        Spread by name: installed_cost, hot_water, upkeep, system_life, heater_left
-    correlations  {("installed_cost", "upkeep"): 0.5, ("price.propane", "price.electricity"): 0.3}: of normal scores, among
-                  inputs or among prices, -1 to 1
+    correlations  {("installed_cost", "upkeep"): 0.5, ("price.propane", "price.electricity"): 0.3}: of normal scores,
+                  among inputs or among prices, -1 to 1
     prices        PriceSpread by fuel
     sun_deviation of a year's sun over the typical year's, 0 to 0.5; each year is drawn by itself
     sun_years     instead: observed years over the typical year (0.3 to 1.7), drawn with equal chance
@@ -204,7 +205,7 @@ def _read(catalog: Catalog | None) -> RiskModel:
         elif name == "sun":
             sun = numbers["second"]
         elif name in INPUTS:
-            inputs[name] = Spread(shape, *numbers.values(), source, standing)
+            inputs[name] = Spread(shape, **numbers, source=source, standing=standing)
         else:
             allowed = ", ".join((*INPUTS, "sun", *(f"price.{fuel}" for fuel in FUELS)))
             raise error(UnknownName, "is no input", value=name, allowed=allowed, file=str(path), line=line, key="input")
@@ -220,6 +221,13 @@ class Chance:
 
     def __repr__(self) -> str:
         return f"{self.value:.1%} ± {self.standard_error:.1%}"
+
+
+class Mean(Chance):
+    """A mean, and its standard error."""
+
+    def __repr__(self) -> str:
+        return f"{self.value:,.2f} ± {self.standard_error:,.2f}"
 
 
 class Risk:
@@ -272,8 +280,8 @@ class Risk:
     ) -> pd.DataFrame:
         """Percentiles of a column: value and standard_error, by percent (0 to 100, both left out).
 
-        The error of random draws follows from the ranks that are one binomial standard deviation to either side; that of
-        the other samplings from their replicates. An infinite value (a payback that is not reached) stays infinite.
+        The error of random draws follows from the ranks that are one binomial standard deviation to either side; that
+        of the other samplings from their replicates. An infinite value (a payback that is not reached) stays infinite.
         """
         import numpy as np
         import pandas as pd
@@ -303,7 +311,7 @@ class Risk:
             )
         return pd.DataFrame(rows).set_index("percent")
 
-    def mean(self, column: str = "net_savings_usd") -> Chance:
+    def mean(self, column: str = "net_savings_usd") -> Mean:
         """Mean of a column and its standard error. Raises ValueOutOfRange for a column with infinite values."""
         import numpy as np
 
@@ -420,13 +428,6 @@ class Risk:
             )
 
 
-class Mean(Chance):
-    """A mean, and its standard error."""
-
-    def __repr__(self) -> str:
-        return f"{self.value:,.2f} ± {self.standard_error:,.2f}"
-
-
 def _quantile(ordered: np.ndarray[Any, Any], share: float) -> float:
     """The value below which a share of sorted values lies: straight lines between ranks; infinite values stay so."""
     place = share * (len(ordered) - 1)
@@ -453,20 +454,22 @@ def monte_carlo(
 
     base      an Appraisal that `appraise` returned, or (household, program)
     model     what varies; None: RiskModel.defaults(), with the prices of the fuels that the household buys
-    trials    16 to 10 million; the others samplings than random round it down to a multiple of 16
-    seed      0 or more. Draws depend on seed, household_id and the trial's number alone: not on threads, nor on how many
-              trials there are
-    sampling  "random" (independent draws of a counter-based generator), "latin_hypercube" or "sobol" (both with SciPy, 16
-              independent randomisations, from which errors and Risk.variance_gain come)
+    trials    16 to 10 million; other samplings than random round it down to a multiple of 16
+    seed      0 or more. Random draws depend on seed, household_id and the trial's number alone: not on threads, nor on
+              how many trials there are
+    sampling  "random" (independent draws of a counter-based generator), "latin_hypercube" or "sobol" (both by SciPy, in
+              16 independent randomisations, from which errors and Risk.variance_gain come; sobol is best with 16 times
+              a power of 2)
     loan      id of the program's loan; None: the best one of the appraisal, if there is any; "" for cash
-    detail    "monthly" or "hourly": how the hot water is worked out. Uses and suns lie on a grid that is worked out once
-              (up to 10 by 10 simulations by the hourly method); trials read it by straight lines between its points
+    detail    "monthly" or "hourly": how the hot water is worked out. Uses and suns lie on a grid worked out once
+              (up to 36 by 10 simulations by the hourly method); trials read it by straight lines between its points
 
-    Every trial runs incentives, dated cash flow, measures and loan again. A loan's payments are taken in proportion to the
-    amount, so each may be off by a cent's rounding. Figures for a decision, no promise about prices, weather or law.
+    Every trial runs incentives, dated cash flow, measures and loan again. A loan's payments are taken in proportion to
+    the amount, so each may be off by a cent's rounding. The rate to discount at stays: risk shows in the spread, not in
+    a higher rate. Figures for a decision, no promise about prices, weather or law.
 
-    Raises what `appraise` raises, ValueOutOfRange or UnknownName for the model, NotAvailable for a loan that does not lend
-    here, or without SciPy where the sampling needs it.
+    Raises what `appraise` raises, ValueOutOfRange or UnknownName for the model, NotAvailable for a loan that does not
+    lend here, or without SciPy where the sampling needs it.
     """
     import pandas as pd
 

@@ -19,7 +19,7 @@ namespace warmledger::whatif {
 namespace {
 
 constexpr std::size_t none = static_cast<std::size_t>(-1);
-constexpr std::size_t grid_points = 9;
+constexpr int sun_points = 9;
 constexpr std::size_t chunk_trials = 256;
 /// Normal scores beyond which no grid is laid: 1 in 4 million draws falls outside and is moved to the bound.
 constexpr double widest_score = 5;
@@ -56,17 +56,27 @@ constexpr std::array<TrialColumnText, trial_column_count> column_texts{{
     {"incentives_gone", "", "drawn: number of incentives that are gone"},
 }};
 
-/// Even steps from low to high, with 1 among them, so that an input as planned is met exactly.
-std::vector<double> nodes(double low, double high) {
-  low = std::min(low, 1.0);
-  high = std::max(high, 1.0);
-  if (low == high) return {1.0};
-  std::vector<double> points{1.0};
-  for (std::size_t i = 0; i < grid_points; ++i)
-    points.push_back(low + (high - low) * static_cast<double>(i) / static_cast<double>(grid_points - 1));
+/// The points in order, with 1 among them, so that an input as planned is met exactly.
+std::vector<double> with_one(std::vector<double> points) {
+  points.push_back(1.0);
   std::sort(points.begin(), points.end());
   points.erase(std::unique(points.begin(), points.end()), points.end());
   return points;
+}
+
+/// Even steps from low to high.
+std::vector<double> even_nodes(double low, double high) {
+  std::vector<double> points;
+  for (int i = 0; i < sun_points; ++i) points.push_back(low + (high - low) * i / (sun_points - 1));
+  return with_one(std::move(points));
+}
+
+/// Even steps of the normal score, so that points are dense where draws are.
+std::vector<double> nodes_of(const Distribution& drawn) {
+  if (drawn.shape == Shape::fixed) return with_one({value_at(drawn, 0)});
+  std::vector<double> points{value_at(drawn, -widest_score), value_at(drawn, widest_score)};
+  for (double score = -4; score <= 4; score += 0.25) points.push_back(value_at(drawn, score));
+  return with_one(std::move(points));
 }
 
 /// Where a value falls between nodes.
@@ -173,15 +183,14 @@ Prospect::Prospect(const appraisal::Appraiser& appraiser, const catalog::Househo
 void Prospect::lay_grid(const catalog::Household& household, const appraisal::Home& home, hotwater::Detail detail,
                         unsigned threads) {
   const Distribution& use = model_.inputs.at(static_cast<std::size_t>(Input::hot_water));
-  use_nodes_ = use.shape == Shape::fixed ? nodes(use.first, use.first)
-                                         : nodes(value_at(use, -widest_score), value_at(use, widest_score));
+  use_nodes_ = nodes_of(use);
   if (use_nodes_.front() <= 0) refuse("hot_water", use_nodes_.front(), "above 0 in every draw: set `low`");
   if (!model_.sun_years.empty()) {
     const auto [low, high] = std::minmax_element(model_.sun_years.begin(), model_.sun_years.end());
-    sun_nodes_ = nodes(*low, *high);
+    sun_nodes_ = even_nodes(*low, *high);
   } else {
     const double wide = std::min(widest_score * model_.sun_deviation, 0.5);
-    sun_nodes_ = nodes(1 - wide, 1 + wide);
+    sun_nodes_ = even_nodes(1 - wide, 1 + wide);
   }
   std::vector<climate::Climate> climates(sun_nodes_.size(), *base_.climate);
   for (std::size_t s = 0; s < sun_nodes_.size(); ++s) {
