@@ -647,7 +647,9 @@ def gains(found: Comparison, program: str | None = None, ax: Any = None) -> Any:
             )
             if one[column]
         )
-        ax.annotate(words, (0.01, place - 0.4), xycoords=("axes fraction", "data"), fontsize=8, color=_TEXT, va="center")
+        ax.annotate(
+            words, (0.01, place - 0.4), xycoords=("axes fraction", "data"), fontsize=8, color=_TEXT, va="center"
+        )
     ax.axvline(0, color="black", linewidth=1)
     ax.set_yticks(range(len(counts)), [str(tier) for tier in counts.index])
     ax.set_ylim(len(counts) - 0.4, -0.7)
