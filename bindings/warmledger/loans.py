@@ -180,8 +180,9 @@ def schedule(terms: LoanTerms, *, exact: bool = False) -> pd.DataFrame:
     import pandas as pd
 
     columns = _core.loans.schedule(_given(terms), exact)
-    # As an array of objects pandas takes the dates as they are, and looks at none of them.
-    return pd.DataFrame({**columns, "date": np.array(columns["date"], dtype=object)})
+    # Dates in an array of objects pandas takes as they are; from a list it, and np.array, would look at each for long.
+    dates = np.fromiter(columns["date"], dtype=object, count=len(columns["date"]))
+    return pd.DataFrame({**columns, "number": np.array(columns["number"], dtype=np.int64), "date": dates}, copy=False)
 
 
 def disclose(

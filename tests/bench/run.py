@@ -384,6 +384,9 @@ def loans(settings: Settings) -> Bench:
             "plain Python": lambda: [
                 plain_pipeline.level_loan(a, r, months) for a, r in zip(amounts.tolist(), yearly.tolist(), strict=True)
             ],
+            "the same columns, no frame": lambda: [
+                wl._core.loans.schedule(wl.loans._given(one), False) for one in asked
+            ],
             "loans.schedule, a frame each": lambda: [wl.loans.schedule(one) for one in asked],
             "loans.schedule, 50 digits": lambda: [wl.loans.schedule(one, exact=True) for one in asked],
         },
