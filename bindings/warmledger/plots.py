@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     import pandas as pd
 
     from .appraisal import Appraisal
-    from .whatif import Allocation, Comparison, Solution
+    from .whatif import Allocation, Comparison, Risk, Solution
 
 __all__ = [
     "allocation",
@@ -29,6 +29,7 @@ __all__ = [
     "monthly_energy",
     "payback_map",
     "paybacks",
+    "risk",
     "solution",
     "sweep",
     "tornado",
@@ -560,6 +561,75 @@ def payback_map(
     if "dollars" in xlabel and x.max() >= 100:
         ax.xaxis.set_major_formatter(_dollars)
     return _finish(ax, "Simple payback", f"warmledger; {source}" if source else "warmledger")
+
+
+def risk(found: Risk, column: str = "net_savings_usd", ax: Any = None) -> Any:
+    """Draws how a figure of one household comes out over the trials: bars, percentiles 5, 50 and 95, and as planned.
+
+    found   what `wl.whatif.monte_carlo` returned
+    column  of found.trials; trials without a finite value (a payback that is not reached) are told in words
+    ax      matplotlib axes to draw on; None: new ones
+
+    Bars on the losing side of zero are hatched. Returns the axes.
+    """
+    import numpy as np
+
+    ax = _axes(ax)
+    marks = found.percentiles(column, (5, 50, 95))["value"]
+    values = found.trials[column].to_numpy(dtype=float)
+    finite = values[np.isfinite(values)]
+    low, high = (float(finite.min()), float(finite.max())) if len(finite) else (0.0, 1.0)
+    steps = np.linspace(low, high if high > low else low + 1, 41)
+    money = column.endswith("_usd")
+    if money and low < 0 < high:  # no bar on both sides of zero
+        steps = steps - min(steps[steps > 0])
+        steps = np.append(steps, steps[-1] + (steps[1] - steps[0]))
+    counts, edges = np.histogram(finite, steps)
+    loses = edges[1:] <= 1e-9 if money else np.zeros(len(counts), bool)
+    width = edges[1] - edges[0]
+    for chosen, colour, hatch in ((~loses, _SKY, ""), (loses, _ORANGE, "///")):
+        if counts[chosen].any():
+            shares = counts[chosen] / len(values) * 100
+            ax.bar(edges[:-1][chosen], shares, width, align="edge", color=colour, hatch=hatch, edgecolor="white")
+    top = max(counts.max() / len(values) * 100, 0.1)
+    for percent, style in ((5, ":"), (50, "-"), (95, ":")):
+        value = float(marks.loc[percent])
+        if not np.isfinite(value):
+            continue
+        ax.axvline(value, color=_BLUE, linestyle=style, linewidth=1.5)
+        told = _dollars(value) if money else f"{value:.3g}"
+        ax.annotate(
+            f"{percent} %: {told}",
+            (value, top * (1.12 if percent == 50 else 1.03)),
+            xytext=(-3 if percent == 5 else 3, 0),
+            textcoords="offset points",
+            ha="right" if percent == 5 else "left",
+            fontsize=8,
+            color=_BLUE,
+            parse_math=False,
+        )
+    if column in found.base:
+        ax.plot(
+            [found.base[column]], [0], marker="^", markersize=9, color=_RED, linestyle="none", clip_on=False, zorder=5
+        )
+        ax.plot([], [], marker="^", color=_RED, linestyle="none", label="as planned, nothing drawn")
+        ax.legend(frameon=False, fontsize=8, loc="upper right")
+    if len(finite):
+        shown = np.quantile(finite, (0.0005, 0.9995))  # a single far trial would squeeze the others
+        ax.set_xlim(shown[0] - width, shown[1] + width)
+    ax.set_ylim(0, top * 1.22)
+    unit = next(unit for name, unit, _ in found.columns() if name == column)
+    ax.set_xlabel(f"{_named(column)}{f', {unit}' if unit and unit not in _named(column) else ''}")
+    if money:
+        ax.xaxis.set_major_formatter(_dollars)
+    ax.set_ylabel("percent of the trials")
+    without = 1 - len(finite) / len(values)
+    told = f"; no value in {without:.0%} of the trials" if without else ""
+    note = f" {found.note}" if found.note else ""
+    title = f"{len(found):,} trials of {found.household_id}: {_named(column)}"
+    return _finish(
+        ax, title, f"warmledger; {found.program.title}; {found.sampling} draws, seed {found.seed}{told}.{note}"
+    )
 
 
 def allocation(found: Allocation, ax: Any = None) -> Any:

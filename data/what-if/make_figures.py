@@ -45,6 +45,10 @@ def tornado() -> Any:
     return wl.plots.tornado(wl.whatif.tornado(wl.appraise(HOUSEHOLD, PROGRAM)))
 
 
+def risk() -> Any:
+    return wl.plots.risk(wl.whatif.monte_carlo((HOUSEHOLD, PROGRAM), trials=10_000, detail="hourly"))
+
+
 def allocation() -> Any:
     found = wl.whatif.allocate(
         wl.data_dir() / "demo" / "households.csv",
@@ -74,6 +78,7 @@ FIGURES: dict[str, Callable[[], Any]] = {
     "payback_map": payback_map,
     "solve_for": solve_for,
     "tornado": tornado,
+    "risk": risk,
     "allocation": allocation,
     "gains": gains,
 }

@@ -75,6 +75,7 @@ DRAWN = {
     "solution": lambda one, results, ax: plots.solution(
         wl.whatif.solve_for(one, {"net_savings_usd": 0}, "installed_cost_usd", detail="monthly"), ax=ax
     ),
+    "risk": lambda one, results, ax: plots.risk(wl.whatif.monte_carlo(one, trials=200), ax=ax),
     "allocation": lambda one, results, ax: plots.allocation(spent(), ax=ax),
     "gains": lambda one, results, ax: plots.gains(compared(), ax=ax),
 }

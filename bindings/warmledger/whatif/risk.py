@@ -259,6 +259,10 @@ class Risk:
         """What every output says of its program, and of laws or prices taken as if."""
         return self.program.note
 
+    def columns(self) -> list[tuple[str, str, str]]:
+        """(name, unit, meaning) of the columns of `trials`."""
+        return list(_core.whatif.trial_columns())
+
     def _groups(self) -> list[pd.DataFrame]:
         """Independent replicates of the sampling; none for random draws, whose trials are independent themselves."""
         if self.sampling == "random":
