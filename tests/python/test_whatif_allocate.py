@@ -288,6 +288,16 @@ def test_floors_that_cannot_be_kept_are_named(options: pd.DataFrame) -> None:
     assert "without this one there is one" in allocate(options=options, budget_usd=3000, equity=both).reason
 
 
+def test_incomes_count_however_the_sheet_writes_them() -> None:
+    homes = HOMES.iloc[:4].astype(object)
+    homes["yearly_income_usd"] = ["$20,000", " 90000 ", "45,000.00", "much"]
+    found = allocate(
+        homes, TWO, budget_usd=4000, levels=LEVELS, equity=Floor(0.5, below_income_usd=45_000), detail="monthly"
+    )
+    assert found.chosen["yearly_income_usd"].fillna(-1).tolist() == [20_000, 90_000, 45_000, -1]
+    assert found.equity[0].meets(found.options).tolist() == (found.options["row"].isin([0, 2])).tolist()
+
+
 def test_it_shows_itself(options: pd.DataFrame) -> None:
     found = allocate(options=options, budget_usd=3000, equity=Floor(0.5, tiers="low"))
     page = found._repr_html_()

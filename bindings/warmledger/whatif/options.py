@@ -191,7 +191,11 @@ def allocation_options(
     tests = [name for name in found.columns if name.endswith("_net_usd")]
     if keep_income:
         income = cells.get("yearly_income_usd", [None] * table.row_count)
-        found["yearly_income_usd"] = pd.to_numeric(pd.Series([income[row] for row in found["row"]]), errors="coerce")
+        # As the library reads a cell; those of bad rows are left empty.
+        dollars = [
+            pd.NA if row in bad else float(str(income[row]).replace("$", "").replace(",", "")) for row in found["row"]
+        ]
+        found["yearly_income_usd"] = pd.array(dollars, dtype="Float64")
     found = found.reindex(
         columns=["row", "household_id", "package", *steps[0], "program_cost_usd", "takes", "why_not", *KEPT, *tests]
         + ["yearly_income_usd"] * keep_income
