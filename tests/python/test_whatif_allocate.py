@@ -2,6 +2,7 @@
 
 import itertools
 import re
+from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -286,6 +287,30 @@ def test_floors_that_cannot_be_kept_are_named(options: pd.DataFrame) -> None:
     assert found.chosen["why"].notna().all()
     both = [Floor(0.6, tiers="low", of="budget"), Floor(0.6, tiers="above", of="budget")]
     assert "without this one there is one" in allocate(options=options, budget_usd=3000, equity=both).reason
+
+
+def test_options_may_be_fewer_or_more(options: pd.DataFrame) -> None:
+    fewer = allocate(options=options[options["takes"]], budget_usd=3000)
+    assert fewer.chosen.index.tolist() == ["a", "b", "c", "f"]
+    assert fewer.objective == allocate(options=options, budget_usd=3000).objective
+    wrap = (
+        options.groupby("row")
+        .head(1)
+        .assign(package="tank wrap", program_cost_usd=10.0, net_savings_usd=50.0, takes=True, why_not=None)
+    )
+    more = allocate(options=pd.concat([options, wrap]), budget_usd=25)
+    assert more.chosen.index.tolist() == list("abcdefg")
+    assert (more.chosen["package"] == "tank wrap").sum() == 2
+    assert more.objective >= 100
+    assert allocate(options=options[:0], budget_usd=25).objective == 0
+
+
+def test_a_file_gives_what_its_frame_gives(tmp_path: Path) -> None:
+    HOMES.to_csv(tmp_path / "homes.csv", index=False)
+    of_file = allocate(str(tmp_path / "homes.csv"), TWO, budget_usd=3000, detail="monthly").chosen
+    of_frame = allocate(HOMES, TWO, budget_usd=3000, detail="monthly").chosen
+    assert of_file.index.tolist() == [1, 2, 3, 4, 5, 6, 7]
+    pd.testing.assert_frame_equal(of_file.reset_index(drop=True), of_frame.reset_index(drop=True))
 
 
 def test_incomes_count_however_the_sheet_writes_them() -> None:

@@ -136,7 +136,9 @@ class Allocation:
         maximise: str,
         equity: Sequence[Floor],
         why: str,
+        index: Any = None,
     ) -> None:
+        self._index = index
         self.options = options
         self.status, self.bound, self.objective, self.gap = found.status, found.bound, found.objective, found.gap
         self.seconds, self.prices = found.seconds, dict(found.prices)
@@ -187,8 +189,9 @@ class Allocation:
         frame["benefit"] = frame["benefit"].fillna(0.0)
         rest = [name for name in options.columns if name not in ("row", "household_id", "takes", "why_not", "chosen")]
         frame = frame[["household_id", "chosen", "why", *rest]]
-        index = options.attrs.get("index")
-        frame.index = index if index is not None else pd.RangeIndex(1, len(frame) + 1, name="row")
+        at = first["row"].to_numpy()
+        index = options.attrs.get("index") if self._index is None else self._index
+        frame.index = pd.Index(at + 1, name="row") if index is None else pd.Index(index)[at]
         frame.attrs = {}
         return frame
 
@@ -345,7 +348,16 @@ def allocate(
     whole = Selection(
         found.status, chosen, found.objective, found.bound, found.prices, found.options_kept, found.seconds
     )
-    return Allocation(options, whole, np.nan_to_num(benefit), budget_usd, maximise, floors, why)
+    return Allocation(
+        options,
+        whole,
+        np.nan_to_num(benefit),
+        budget_usd,
+        maximise,
+        floors,
+        why,
+        sheet.index if hasattr(sheet, "columns") else None,
+    )
 
 
 def ready(options: pd.DataFrame) -> pd.DataFrame:
@@ -411,7 +423,7 @@ def _why_infeasible(
     alone = []
     for floor, met, limit in zip(floors, meets, limits[1:], strict=True):
         # The most that can go to its households within the budget. (Other floors only take away from it.)
-        most = select(groups[met], cost[met], [Limit("budget", cost[met], limits[0].most)], gap=1e-6)
+        most = select(groups[met], cost[met], [Limit("budget", cost[met], limits[0].most)], gap=1e-4)
         if floor.of == "budget" and (most.bound or 0.0) < -limit.most - 0.005:
             alone.append(
                 f"{floor} means ${-limit.most:,.2f}, but no choice within the budget brings more than "

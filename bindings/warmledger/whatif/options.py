@@ -6,6 +6,7 @@ import itertools
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
+from .. import _core
 from ..catalog import PathLike, Program, as_program
 from ..changes import parts_of
 from ..errors import Contradiction, MalformedText, MissingValue, UnknownName, error
@@ -209,7 +210,7 @@ def allocation_options(
         "paid_by_budget": counted,
         "administration_usd_per_household": administration,
         "levels": list(steps[0]),
-        "index": table.index,
+        "index": None if table.index is None else list(table.index),
         "tiers": [*held.tiers, "above"],
     }
     return found
@@ -248,5 +249,7 @@ def bad_rows(table: Sheet, program: Program) -> dict[int, str]:
     found: dict[int, list[str]] = {}
     for problem in find_problems(table, program)["problems"]:
         if problem["row"] is not None:
-            found.setdefault(problem["row"] - 1, []).append(problem["sentence"])
+            told = {name: problem[name] for name in ("key", "value", "allowed")}
+            sentence = _core.errors.problem(problem["what"], file="", line=None, row=None, **told)["sentence"]
+            found.setdefault(problem["row"] - 1, []).append(sentence)
     return {row: "; ".join(sentences) for row, sentences in sorted(found.items())}
