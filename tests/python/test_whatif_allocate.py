@@ -305,6 +305,15 @@ def test_options_may_be_fewer_or_more(options: pd.DataFrame) -> None:
     assert allocate(options=options[:0], budget_usd=25).objective == 0
 
 
+def test_options_without_the_benefit_are_left_out_and_say_so() -> None:
+    table = invented(3)
+    table.loc[:3, "net_savings_usd"] = np.nan
+    found = allocate(options=table, budget_usd=10_000)
+    assert found.chosen["why"].tolist()[0] == "its net_savings_usd is not known"
+    assert found.chosen["chosen"].tolist() == [False, True, True]
+    assert found.summary()["households_with_an_option"] == 2
+
+
 def test_a_file_gives_what_its_frame_gives(tmp_path: Path) -> None:
     HOMES.to_csv(tmp_path / "homes.csv", index=False)
     of_file = allocate(str(tmp_path / "homes.csv"), TWO, budget_usd=3000, detail="monthly").chosen

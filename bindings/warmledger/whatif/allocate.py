@@ -143,7 +143,9 @@ class Allocation:
         self.status, self.bound, self.objective, self.gap = found.status, found.bound, found.objective, found.gap
         self.seconds, self.prices = found.seconds, dict(found.prices)
         self.budget_usd, self.maximise, self.equity = float(budget_usd), maximise, tuple(equity)
-        self.benefit_unit = BENEFITS.get(maximise, maximise)
+        test = maximise.removesuffix("_net_usd").replace("_", " ")
+        of_test = f"US dollars of net benefit, {test} test" if maximise.endswith("_net_usd") else maximise
+        self.benefit_unit = BENEFITS.get(maximise, of_test)
         options["benefit"] = benefit
         self.spent_usd = None if found.objective is None else round(float(_cost(options)[found.chosen].sum()), 2)
         self.gap_share = None
@@ -303,6 +305,8 @@ def allocate(
     Raises MissingValue for missing columns, ValueOutOfRange for a budget, gap or share out of range, NotAvailable
     without SciPy.
     """
+    import pandas as pd
+
     floors = [equity] if isinstance(equity, Floor) else list(equity)
     for key, value, most in (("budget_usd", budget_usd, 1e12), ("gap", gap, 1.0), ("time_limit_s", time_limit_s, 1e9)):
         if value is not None and not 0 <= value <= most:
@@ -334,7 +338,13 @@ def allocate(
         if accept != "no worse off":
             decide(options, accept)
     benefit = _benefit(options, maximise)
-    usable = options["takes"].to_numpy(dtype=bool) & ~np.isnan(benefit) & ~np.isnan(_cost(options))
+    unknown = options["takes"].to_numpy(dtype=bool) & np.isnan(benefit)
+    if unknown.any():
+        if "why_not" not in options.columns:
+            options["why_not"] = pd.array([pd.NA] * len(options), dtype="string")
+        options.loc[unknown, "why_not"] = f"its {maximise} is not known"
+        options.loc[unknown, "takes"] = False
+    usable = options["takes"].to_numpy(dtype=bool)
     groups = options["row"].to_numpy()[usable]
     cost = _cost(options)[usable]
     meets = [floor.meets(options)[usable] for floor in floors]
