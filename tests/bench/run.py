@@ -7,6 +7,7 @@
     hourly      a generated sheet by the hourly method beside its simulation alone
     monthly     a generated sheet by the monthly method beside the plain NumPy pipeline
     appraise    one household through Python beside the same in C++
+    trials      Monte Carlo trials of one household beside as many calls of appraise
     economics   every measure of many offers beside vectorised NumPy
     rates       internal rates beside pyxirr and numpy-financial
     loans       loan schedules beside numpy-financial, QuantLib and plain Python
@@ -257,6 +258,33 @@ def appraise(settings: Settings) -> Bench:
     if not bench.rows[0].skipped:
         over = (bench.row("appraise").median - bench.row("C++").median) * 1e6
         bench.target("binding overhead of one appraise, us", "at_most", 20, over)
+    return bench
+
+
+def trials(settings: Settings) -> Bench:
+    count = settings.size(10_000, 50)
+    program = wl.load_program(PROGRAM)
+    household = {
+        "household_id": "one",
+        "place": county_places()[0],
+        "occupants": 4,
+        "yearly_income_usd": 52000,
+        "heater_fuel": "propane",
+    }
+    model = wl.whatif.RiskModel.defaults().with_changes(gone={"county-rebate": 0.2})
+
+    def drawn(threads: int) -> Callable[[], object]:
+        return lambda: wl.whatif.monte_carlo((household, program), model, trials=count, threads=threads)
+
+    def calls() -> None:
+        for _ in range(count):
+            wl.appraise(household, program, detail="monthly")
+
+    bench = Bench("trials", f"{count} trials of one household, monthly method, every input drawn", "a trial", "appraise")
+    both = "monte_carlo, 2 threads, wall clock"
+    works = {"appraise": calls, "monte_carlo, 1 thread": drawn(1), both: drawn(2)}
+    in_turns(bench, works, count, min(settings.turns, 5), {both: time.perf_counter})
+    bench.target("a trial over a call of appraise", "at_least", 20, bench.ratio("monte_carlo, 1 thread"))
     return bench
 
 
@@ -526,6 +554,7 @@ BENCHES: dict[str, Callable[[Settings], Bench]] = {
     "hourly": hourly,
     "monthly": monthly,
     "appraise": appraise,
+    "trials": trials,
     "economics": economics,
     "rates": rates,
     "loans": loans,

@@ -20,6 +20,7 @@ NAMES = [
     "hourly",
     "monthly",
     "appraise",
+    "trials",
     "economics",
     "rates",
     "loans",

@@ -86,8 +86,8 @@ struct Between {
 };
 Between between(const std::vector<double>& points, double value) {
   if (points.size() == 1) return {};
-  std::size_t at = 0;
-  while (at + 2 < points.size() && value >= points[at + 1]) ++at;
+  const auto above = std::upper_bound(points.begin() + 1, points.end() - 1, value);
+  const auto at = static_cast<std::size_t>(above - points.begin()) - 1;
   return {at, std::clamp((value - points[at]) / (points[at + 1] - points[at]), 0.0, 1.0)};
 }
 
@@ -156,6 +156,13 @@ Prospect::Prospect(const appraisal::Appraiser& appraiser, const catalog::Househo
   lay_grid(chosen, prepared.home, detail, threads);
 
   const int years = base_.plan.study_years;
+  // A price that nobody pays is not drawn, unless it moves another.
+  if (price_root_.empty()) {
+    std::erase_if(model_.prices, [&](const PriceRisk& risk) {
+      return risk.fuel != course_.plan.fuel_without.fuel && risk.fuel != course_.plan.fuel_with.fuel &&
+             risk.fuel != course_.plan.pump.fuel;
+    });
+  }
   dimensions_ = input_count + gone_.size() + static_cast<std::size_t>(years) * (1 + model_.prices.size());
   price_of_.fill(none);
   for (std::size_t p = 0; p < model_.prices.size(); ++p)
@@ -177,6 +184,7 @@ Prospect::Prospect(const appraisal::Appraiser& appraiser, const catalog::Househo
   const std::vector<double> deflators = ledger::deflators<double>(base_.plan.inflation_rate, years * 12);
   for (int y = 0; y <= years; ++y) inflation_.push_back(1 / deflators[static_cast<std::size_t>(y) * 12]);
   monthly_rate_ = economics::monthly_rate(appraiser.program().nominal_discount_rate);
+  last_discount_ = std::pow(1 + monthly_rate_, -years * 12);
   take_loan(loan);
 }
 
@@ -271,6 +279,7 @@ void Prospect::take_loan(const std::optional<std::string>& wanted) {
   loan_per_usd_ = book.difference();
   for (double& flow : loan_per_usd_) flow /= schedule.amount;
   for (double& flow : bills_per_usd_) flow /= schedule.amount;
+  loan_worth_per_usd_ = economics::net_present_value(monthly_rate_, std::span<const double>(loan_per_usd_));
 }
 
 /// One thread's trials.
@@ -329,7 +338,7 @@ class Prospect::Worker {
     const double remaining = aging.left + ledger::remaining_value<double>(paid, years, life, p_->inflation_.back());
 
     const std::span<const double> cash(cash_);
-    const double worth_at_end = remaining * std::pow(1 + p_->monthly_rate_, -static_cast<double>(months_));
+    const double worth_at_end = remaining * p_->last_discount_;
     const double net_savings = economics::net_present_value(p_->monthly_rate_, cash) + worth_at_end;
     const auto in_years = [](const economics::Measure<double>& months) {
       return months.value ? *months.value / 12 : std::numeric_limits<double>::infinity();
@@ -349,25 +358,31 @@ class Prospect::Worker {
     double with_loan = net_savings;
     if (amount > 0) {
       paid_at_install = money::round_cents(due - loan_[0]);
-      with_loan += economics::net_present_value(p_->monthly_rate_, std::span<const double>(loan_));
+      with_loan += p_->loan_in_proportion_
+                       ? loan_[0] + amount * p_->loan_worth_per_usd_
+                       : economics::net_present_value(p_->monthly_rate_, std::span<const double>(loan_));
     }
     set(TrialColumn::loan_amount, amount);
     set(TrialColumn::paid_at_install, paid_at_install);
     set(TrialColumn::net_savings_with_loan, with_loan);
-    double lowest_bill = std::numeric_limits<double>::infinity();
-    double worst = std::numeric_limits<double>::infinity();
-    double sum = 0;
-    double deepest = std::numeric_limits<double>::infinity();
-    const std::size_t served = static_cast<std::size_t>(std::min(life, plan.study_years)) * 12;
-    for (std::size_t m = 0; m <= months_; ++m) {
-      const double flow = cash_[m] + (amount > 0 ? loan_[m] : 0.0);
+    if (amount == 0) {
+      std::fill(loan_.begin(), loan_.end(), 0.0);
+      std::fill(payments_.begin(), payments_.end(), 0.0);
+    }
+    constexpr double never = std::numeric_limits<double>::infinity();
+    double sum = cash_[0] + loan_[0];
+    double deepest = sum;
+    double worst = never;
+    double lowest_bill = never;
+    for (std::size_t m = 1; m <= months_; ++m) {
+      const double flow = cash_[m] + loan_[m];
       sum += flow;
       deepest = std::min(deepest, sum);
-      if (m == 0) continue;
       worst = std::min(worst, flow);
-      if (amount > 0 ? payments_[m] != 0 : m <= served)
-        lowest_bill = std::min(lowest_bill, bills_[m] + (amount > 0 ? payments_[m] : 0.0));
     }
+    const std::size_t served = static_cast<std::size_t>(std::min(life, plan.study_years)) * 12;
+    for (std::size_t m = 1; m <= (amount > 0 ? months_ : served); ++m)
+      lowest_bill = std::min(lowest_bill, amount > 0 && payments_[m] == 0 ? never : bills_[m] + payments_[m]);
     set(TrialColumn::lowest_bill_month, lowest_bill);
     set(TrialColumn::worst_month, worst);
     set(TrialColumn::deepest, deepest);
@@ -425,9 +440,7 @@ class Prospect::Worker {
     for (std::size_t y = 0; y < sun_.size(); ++y) {
       draw_sun(y, u[y * (1 + count)]);
       if (y > 0) {
-        for (std::size_t k = 0; k < count; ++k) {
-          if (bought(k)) score_[k] = normal_quantile(u[y * (1 + count) + 1 + k]);
-        }
+        for (std::size_t k = 0; k < count; ++k) score_[k] = normal_quantile(u[y * (1 + count) + 1 + k]);
         for (std::size_t k = count; k-- > 0;) {
           double mixed = score_[k];
           if (!p_->price_root_.empty()) {
@@ -445,12 +458,6 @@ class Prospect::Worker {
             k == none || y == 0 ? index[y] : index[y] * std::exp(x_[k] - p_->price_shift_[y * count + k]);
       }
     }
-  }
-
-  /// Whether the price is asked for: of a fuel that is bought, or one that moves those that are.
-  [[nodiscard]] bool bought(std::size_t price) const {
-    return !p_->price_root_.empty() ||
-           !p_->base_index_.at(static_cast<std::size_t>(p_->model_.prices[price].fuel)).empty();
   }
 
   void draw_sun(std::size_t year, double u) {

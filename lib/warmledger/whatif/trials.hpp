@@ -95,7 +95,8 @@ class Prospect {
            RiskModel model, const std::optional<std::string>& loan = {}, unsigned threads = 0);
 
   /// Numbers between 0 and 1 that a trial takes: one for each input, one for each incentive that may be gone, and for
-  /// each year of the study one for the sun and one for each price (which year 1 does not use).
+  /// each year of the study one for the sun and one for each price of a fuel that is bought (which year 1 does not
+  /// use); where prices are correlated, for each price.
   [[nodiscard]] std::size_t dimensions() const noexcept { return dimensions_; }
 
   /// Trials `first` ... `first + count - 1`: the same whatever else is asked for, and for any `threads` (0: one for
@@ -141,11 +142,13 @@ class Prospect {
   std::vector<double> price_shift_;                                 ///< half the variance of x, by year and price
   std::vector<double> inflation_;                                   ///< index of year 0 ... study
   double monthly_rate_ = 0;
+  double last_discount_ = 1;  ///< of the end of the study
   std::optional<std::size_t> loan_;
   loans::LoanTerms terms_;
   bool loan_in_proportion_ = false;   ///< payments are proportional to the amount
   std::vector<double> loan_per_usd_;  ///< flows of month 1 ... study of a dollar lent, what is owed at the end included
   std::vector<double> bills_per_usd_;  ///< the payments alone
+  double loan_worth_per_usd_ = 0;      ///< present value of loan_per_usd_
 };
 
 }  // namespace warmledger::whatif
