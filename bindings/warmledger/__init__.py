@@ -118,7 +118,7 @@ def build_config() -> dict[str, str]:
         "python": platform.python_version(),
         "machine": f"{platform.system()} {platform.machine()}",
     }
-    for name in ("numpy", "pandas", "openpyxl", "XlsxWriter", "matplotlib", "tqdm", "pyarrow"):
+    for name in ("numpy", "pandas", "scipy", "openpyxl", "XlsxWriter", "matplotlib", "tqdm", "pyarrow"):
         try:
             config[name] = metadata.version(name)
         except metadata.PackageNotFoundError:

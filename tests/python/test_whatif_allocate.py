@@ -314,6 +314,26 @@ def test_options_without_the_benefit_are_left_out_and_say_so() -> None:
     assert found.summary()["households_with_an_option"] == 2
 
 
+@pytest.mark.parametrize("homes", [HOMES.iloc[3:4], HOMES.iloc[:0]])
+def test_sheets_without_a_good_row(homes: pd.DataFrame) -> None:
+    found = allocate(
+        homes, TWO, budget_usd=1000, levels=LEVELS, equity=Floor(0.5, below_income_usd=1e4), detail="monthly"
+    )
+    assert (found.objective, found.spent_usd, len(found.chosen)) == (0, 0, len(homes))
+    assert found.by_tier()["households"].sum() == len(homes)
+    assert "0 households get" in found._repr_html_()
+
+
+def test_rows_are_told_apart_by_their_place() -> None:
+    homes = HOMES.set_axis([1, 1, 2, 2, 3, 3, 3])
+    found = allocate(homes, TWO, budget_usd=3000, levels=LEVELS, detail="monthly")
+    pd.testing.assert_frame_equal(
+        found.chosen.reset_index(drop=True),
+        allocate(HOMES, TWO, budget_usd=3000, levels=LEVELS, detail="monthly").chosen.reset_index(drop=True),
+    )
+    assert found.chosen.index.tolist() == homes.index.tolist()
+
+
 def test_a_file_gives_what_its_frame_gives(tmp_path: Path) -> None:
     HOMES.to_csv(tmp_path / "homes.csv", index=False)
     of_file = allocate(str(tmp_path / "homes.csv"), TWO, budget_usd=3000, detail="monthly").chosen

@@ -235,3 +235,8 @@ def test_nothing_to_divide_by_is_none_with_a_reason() -> None:
     for name in ("participation", "cost_per_participant_usd", "cost_per_tonne_co2_usd", "cost_per_usd_saved"):
         assert pd.isna(row[name])
     assert "nobody is eligible" in row["reason"]
+    assert "0 of 0 expected to take part; program cost $0<" in found._repr_html_()
+    empty = compare({"a": TOWN, "b": NEW}, HOMES[:0], detail="monthly")
+    assert (len(empty.households), len(empty.by_tier), len(empty.changes)) == (0, 0, 0)
+    assert empty.summary["households"].tolist() == [0, 0]
+    assert empty.cost_tests["households"].sum() == 0

@@ -223,7 +223,7 @@ class Allocation:
         """One row a tier, lowest first: households, with_an_option, chosen, spent_usd, share_of_spent, benefit."""
         import pandas as pd
 
-        tier = _column(self.chosen, "income_tier", "by_tier").fillna("not known")
+        tier = _column(self.chosen, "income_tier", "by_tier").astype("string").fillna("not known")
         able = set(self.options.loc[self.options["takes"], "row"])
         frame = pd.DataFrame(
             {

@@ -172,6 +172,8 @@ class Comparison:
         return f"<Comparison of {', '.join(self.results)} over {len(self.households)} households; base: {self.base}>"
 
     def _repr_html_(self) -> str:
+        import pandas as pd
+
         rows = []
         for name, row in self.summary.iterrows():
             told = f"{row['expected_participants']:,.0f} of {row['eligible']:,} expected to take part; "
@@ -181,7 +183,7 @@ class Comparison:
                 ("cost_per_tonne_co2_usd", "a metric ton of CO2"),
                 ("cost_per_usd_saved", "a dollar of net savings"),
             ):
-                if row[column] == row[column] and row[column] is not None and str(row[column]) != "<NA>":
+                if pd.notna(row[column]):
                     told += f", ${row[column]:,.2f} {words}"
             if name != self.base:
                 told += f"; {row['gains']:,} gain and {row['loses']:,} lose against {self.base}"

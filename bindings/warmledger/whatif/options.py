@@ -183,10 +183,11 @@ def allocation_options(
         if at_once % HOUSEHOLDS_AT_ONCE == 0:
             flush()
     flush()
-    found = pd.concat(frames, ignore_index=True) if frames else pd.DataFrame({"row": []})
-    if bad:
-        lost = pd.DataFrame({"row": list(bad), "decision": "bad row", "why_not": list(bad.values())})
-        found = pd.concat([found, lost], ignore_index=True)
+    if bad or not frames:
+        frames.append(
+            pd.DataFrame({"row": pd.array(list(bad), "int64"), "decision": "bad row", "why_not": list(bad.values())})
+        )
+    found = pd.concat(frames, ignore_index=True)
     found = found.sort_values("row", kind="stable", ignore_index=True)
     found.insert(1, "household_id", [ids[row] for row in found["row"]])
     tests = [name for name in found.columns if name.endswith("_net_usd")]
@@ -201,7 +202,9 @@ def allocation_options(
         columns=["row", "household_id", "package", *steps[0], "program_cost_usd", "takes", "why_not", *KEPT, *tests]
         + ["yearly_income_usd"] * keep_income
     )
-    found = found.astype({"row": "int64", "program_cost_usd": "Float64", "why_not": "string", "decision": "string"})
+    texts = dict.fromkeys(("package", "why_not", "decision", "income_tier"), "string")
+    numbers = dict.fromkeys(("program_cost_usd", *KEPT, *tests), "Float64")
+    found = found.astype({**numbers, **texts, "row": "int64"})
     for key in steps[0]:
         found[key] = found[key].convert_dtypes()
     decide(found, accept)
