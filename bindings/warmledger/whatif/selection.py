@@ -254,8 +254,9 @@ class _Search:
         self.bound = bound
 
     def is_exact(self) -> bool:
+        """Whether the best known choice is the best one, within what the solver tells apart (1e-6)."""
         known = self.known()
-        return known is not None and self.bound - known <= 1e-9 * max(1.0, abs(known))
+        return known is not None and self.bound - known <= 2e-6 + 1e-9 * abs(known)
 
     def within_gap(self) -> bool:
         known = self.known()
