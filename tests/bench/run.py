@@ -507,7 +507,7 @@ warm, sheet, program, detail, out = sys.argv[1:6]
 program = wl.load_program(program)
 def screen(sheet):
     if hasattr(wl, "screen_file"):
-        wl.screen_file(sheet, program, out, detail=detail, threads=2, progress=False)
+        wl.screen_file(sheet, program, out, detail=detail, threads=2, progress=False, overwrite=True)
     else:
         wl.save_results(wl.screen(sheet, program, detail=detail, threads=2, progress=False), out)
 screen(warm)
