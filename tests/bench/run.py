@@ -280,7 +280,7 @@ def trials(settings: Settings) -> Bench:
         for _ in range(count):
             wl.appraise(household, program, detail="monthly")
 
-    bench = Bench("trials", f"{count} trials of one household, monthly method, every input drawn", "a trial", "appraise")
+    bench = Bench("trials", f"{count} trials of one household, monthly, every input drawn", "a trial", "appraise")
     both = "monte_carlo, 2 threads, wall clock"
     works = {"appraise": calls, "monte_carlo, 1 thread": drawn(1), both: drawn(2)}
     in_turns(bench, works, count, min(settings.turns, 5), {both: time.perf_counter})

@@ -129,6 +129,32 @@ def test_discounting_under_risk_against_its_closed_form() -> None:
     assert abs(values.mean() - found.base["net_savings_usd"]) < 4 * expected / math.sqrt(len(values)) + 0.5
 
 
+def test_discounting_under_risk_against_a_worked_textbook_example() -> None:
+    """Newnan, Eschenbach & Lavelle, Engineering Economic Analysis, chapter on uncertainty in future events: a project
+    of $25,000 at 10 %, with an expected present worth of $10,209 and a 20 % chance of a loss (both read in an excerpt
+    of the book). Its table is from memory, and gives just these two: yearly benefit $5,000, $8,000 or $10,000 at 30, 60
+    and 10 %, life 6 years at two in three, else 9."""
+    benefits, lives = {5000: 0.3, 8000: 0.6, 10000: 0.1}, {6: 2 / 3, 9: 1 / 3}
+
+    def worth(benefit: float, life: int) -> float:
+        return float(wl.economics.npv(0.10, [-25000.0] + [float(benefit)] * life))
+
+    worths = {(b, n): worth(b, n) for b in benefits for n in lives}
+    chance = {(b, n): benefits[b] * lives[n] for b, n in worths}
+    assert sum(chance[x] * worths[x] for x in worths) == pytest.approx(10_209, abs=0.5)
+    assert sum(chance[x] for x in worths if worths[x] < 0) == pytest.approx(0.20)
+
+    count = 20_000
+    drawn = np.empty(count)
+    for trial in range(count):
+        block = _core.whatif.philox([0, trial, 0, 0], [1, 2])
+        first, second = (x / 2**64 for x in block[:2])
+        benefit = 5000 if first < 0.3 else 8000 if first < 0.9 else 10000
+        drawn[trial] = worths[benefit, 6 if second < 2 / 3 else 9]
+    assert abs(drawn.mean() - 10_209) < 4 * drawn.std() / math.sqrt(count)
+    assert abs((drawn < 0).mean() - 0.20) < 4 * math.sqrt(0.16 / count)
+
+
 def test_threads_and_number_of_trials_change_nothing(usual: wl.whatif.Risk) -> None:
     for threads in (1, 2):
         again = monte_carlo((HOME, PROGRAM), usual.model, trials=900, seed=3, threads=threads).trials

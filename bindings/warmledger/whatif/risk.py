@@ -401,13 +401,18 @@ class Risk:
 
     def sentences(self, within_years: float = 10.0, out_of_pocket_usd: float = 10.0) -> list[str]:
         """The answer in words."""
-        return [
+        told = [
             f"In {len(self)} trials net savings{' with the loan' if self.loan else ''} are positive in "
             f"{self.chance_of_net_savings()!r}.",
             f"The purchase pays back within {within_years:g} years in {self.chance_it_pays_within(within_years)!r}.",
             f"Some month is out of pocket by more than ${out_of_pocket_usd:g} in "
             f"{self.chance_out_of_pocket(out_of_pocket_usd)!r}.",
         ]
+        if self.sampling != "random":
+            told.append(
+                f"The mean of net savings is as sure as that of {self.variance_gain():.0f} times as many random trials."
+            )
+        return told
 
     def __repr__(self) -> str:
         return f"<Risk of {self.household_id}: {' '.join(self.sentences())}>"
