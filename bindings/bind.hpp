@@ -25,6 +25,7 @@ void hotwater_room(py::module_& module);
 void catalog_room(py::module_& module);
 void appraisal_room(py::module_& module);
 void screening_room(py::module_& module);
+void streaming_room(py::module_& module);
 void whatif_room(py::module_& module);
 
 /// datetime.date from a Date and back.

@@ -31,6 +31,12 @@ void catalog_room(py::module_& module) {
       .def_readonly("study_years", &Program::study_years)
       .def_readonly("nominal_discount_rate", &Program::nominal_discount_rate)
       .def_readonly("inflation_rate", &Program::inflation_rate)
+      .def_property_readonly("pools",
+                             [](const catalog::Program& p) {
+                               std::vector<std::string> ids;
+                               for (const auto& pool : p.pools) ids.push_back(pool.id);
+                               return ids;
+                             })
       .def_property_readonly("tiers",
                              [](const Program& p) {
                                std::vector<std::string> names;

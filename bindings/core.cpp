@@ -79,5 +79,6 @@ PYBIND11_MODULE(_core, module) {
   catalog_room(module);
   appraisal_room(module);
   screening_room(module);
+  streaming_room(module);
   whatif_room(module);
 }

@@ -7,6 +7,7 @@
 
     load_program, parse_program    a program file as a Program; Program.changed({...}) for what-ifs
     screen, check, read_sheet      a sheet of households: appraised, only checked, only read
+    screen_file, screen_batches    sheets of any length: from file to file with checkpoints, Arrow batches; `cluster`
     save_results, program_report   results as .csv, .xlsx or .parquet, and as a page to read
     appraise                       one household: decision, measures, ledger, year, hours, loans, report
     income_tiers, result_columns   which tiers a household is in; what the result columns are
@@ -25,7 +26,7 @@ from typing import TYPE_CHECKING, Any
 from . import _core, errors
 
 if TYPE_CHECKING:
-    from . import climate, documentation, economics, hotwater, loans, plots, whatif
+    from . import climate, cluster, documentation, economics, hotwater, loans, plots, whatif
     from .appraisal import Appraisal, appraise
     from .catalog import Catalog, Program, data_dir, load_catalog, load_program, parse_program
     from .errors import UnknownColumnWarning
@@ -35,12 +36,14 @@ if TYPE_CHECKING:
     from .publish import program_report
     from .screening import check, cost_tests, result_columns, screen
     from .sheet import read_sheet
+    from .streaming import FileSummary, screen_batches, screen_file
 
 __version__: str = _core.version
 
 __all__ = [
     "Appraisal",
     "Catalog",
+    "FileSummary",
     "Program",
     "UnknownColumnWarning",
     "__version__",
@@ -48,6 +51,7 @@ __all__ = [
     "build_config",
     "check",
     "climate",
+    "cluster",
     "cost_tests",
     "data_dir",
     "documentation",
@@ -66,13 +70,15 @@ __all__ = [
     "result_columns",
     "save_results",
     "screen",
+    "screen_batches",
+    "screen_file",
     "whatif",
 ]
 
 
 # Names by the module they stand in. A module is loaded with the first use of one of its names, so that the import alone
 # takes less time than NumPy's; the block above says the same to type checkers.
-_MODULES = ("climate", "documentation", "economics", "hotwater", "loans", "plots", "whatif")
+_MODULES = ("climate", "cluster", "documentation", "economics", "hotwater", "loans", "plots", "whatif")
 _HOMES = {
     "appraisal": ("Appraisal", "appraise"),
     "catalog": ("Catalog", "Program", "data_dir", "load_catalog", "load_program", "parse_program"),
@@ -83,6 +89,7 @@ _HOMES = {
     "publish": ("program_report",),
     "screening": ("check", "cost_tests", "result_columns", "screen"),
     "sheet": ("read_sheet",),
+    "streaming": ("FileSummary", "screen_batches", "screen_file"),
 }
 _HOME_OF = {name: home for home, names in _HOMES.items() for name in names}
 

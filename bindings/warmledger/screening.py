@@ -17,6 +17,8 @@ from .sheet import Sheet, read
 if TYPE_CHECKING:
     import pandas as pd
 
+    from .sources import Source
+
 Progress = Callable[[int, int], None]
 
 # Silent unless the caller sets logging up: logging.basicConfig(level=logging.INFO).
@@ -119,7 +121,7 @@ def find_problems(table: Sheet, program: Program | None) -> dict[str, Any]:
     return placed(_core.screening.check(table.header, table.columns, table.file, table.ragged, appraiser), table)
 
 
-def placed(screened: dict[str, Any], table: Sheet) -> dict[str, Any]:
+def placed(screened: dict[str, Any], table: Sheet | Source) -> dict[str, Any]:
     """The same with the rows of the file beside the data rows, where there is a file: as file_row and in sentences."""
     for problem in screened["problems"]:
         row = problem["row"]

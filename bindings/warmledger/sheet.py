@@ -212,16 +212,7 @@ def table(rows: Iterator[Sequence[Any]], file: str, *, stored: bool = False) -> 
         first.append(row)
         if len(first) == HEADER_ROWS:
             break
-    if not any(_filled(cell) for row in first for cell in row):
-        raise error(MissingValue, "is empty", allowed="a header and one row for each household", file=file)
-    texts = [[text_of(cell) for cell in row] for row in first]
-    at = header_row(texts)
-    names = [cell or "" for cell in texts[at]]
-    while names and not names[-1].strip():
-        names.pop()
-    if len(names) > MOST_COLUMNS:
-        raise error(MalformedText, f"has {len(names)} columns", allowed=f"up to {MOST_COLUMNS} columns", file=file)
-    header = checked_header(names, file)
+    at, header = header_of(first, file)
     width = len(header)
     columns: list[list[Any]] = [[] for _ in header]
     ragged: dict[int, int] = {}
@@ -259,6 +250,20 @@ def table(rows: Iterator[Sequence[Any]], file: str, *, stored: bool = False) -> 
     return found
 
 
+def header_of(first: Sequence[Sequence[Any]], file: str) -> tuple[int, list[str]]:
+    """Which of the first rows is the header, from 0, and its names."""
+    if not any(_filled(cell) for row in first for cell in row):
+        raise error(MissingValue, "is empty", allowed="a header and one row for each household", file=file)
+    texts = [[text_of(cell) for cell in row] for row in first]
+    at = header_row(texts)
+    names = [cell or "" for cell in texts[at]]
+    while names and not names[-1].strip():
+        names.pop()
+    if len(names) > MOST_COLUMNS:
+        raise error(MalformedText, f"has {len(names)} columns", allowed=f"up to {MOST_COLUMNS} columns", file=file)
+    return at, checked_header(names, file)
+
+
 def _filled(value: Any) -> bool:
     return value is not None and value != ""
 
@@ -284,12 +289,7 @@ def from_csv(raw: bytes, file: str) -> Sheet:
     """CSV (RFC 4180): commas, double quotes, UTF-8 with or without a byte-order mark."""
     if not raw.strip():
         raise error(MissingValue, "is empty", allowed="a header and one row for each household", file=file)
-    if raw.startswith(b"PK\x03\x04"):
-        raise error(
-            FileUnreadable, "is a workbook or zip file, not CSV", allowed="the ending .xlsx for a workbook", file=file
-        )
-    if raw.startswith((b"\xff\xfe", b"\xfe\xff")):
-        raise error(FileUnreadable, "is UTF-16", allowed='text in UTF-8; save it again as "CSV UTF-8"', file=file)
+    check_beginning(raw, file)
     nul = raw.find(0)
     if nul >= 0:
         raise error(
@@ -320,6 +320,16 @@ def from_csv(raw: bytes, file: str) -> Sheet:
         raise error(
             MalformedText, what, allowed='cells parted by commas, quoted by "', file=file, line=reader.line_num
         ) from None
+
+
+def check_beginning(raw: bytes, file: str) -> None:
+    """Refuses what its first bytes show to be no CSV in UTF-8."""
+    if raw.startswith(b"PK\x03\x04"):
+        raise error(
+            FileUnreadable, "is a workbook or zip file, not CSV", allowed="the ending .xlsx for a workbook", file=file
+        )
+    if raw.startswith((b"\xff\xfe", b"\xfe\xff")):
+        raise error(FileUnreadable, "is UTF-16", allowed='text in UTF-8; save it again as "CSV UTF-8"', file=file)
 
 
 def from_frame(frame: pd.DataFrame) -> Sheet:

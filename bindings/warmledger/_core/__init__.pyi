@@ -7,6 +7,7 @@ from . import hotwater as hotwater
 from . import loans as loans
 from . import offers as offers
 from . import screening as screening
+from . import streaming as streaming
 from . import whatif as whatif
 
 version: str

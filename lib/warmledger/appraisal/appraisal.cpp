@@ -239,6 +239,14 @@ std::vector<Attempt<N>> Appraiser::appraise_many(std::span<const Household* cons
   return attempts;
 }
 
+const climate::Climate* Appraiser::climate_of(const Household& household, Scratch& scratch) const {
+  try {
+    return find_climate(household, *program_, *catalog_, scratch).climate;
+  } catch (const errors::Error&) {
+    return nullptr;
+  }
+}
+
 void Appraiser::check(const Household& household, Scratch& scratch) const {
   const Home home = settle(household, *program_, *catalog_, scratch);
   const auto place = scratch.hourly_place(*home.station.climate);

@@ -203,6 +203,10 @@ class Appraiser {
   /// Whether a price changes with the hour, so that energies need their hours of the day.
   [[nodiscard]] bool wants_hours_of_day() const;
 
+  /// The climate that the household's years are made of; nullptr where its place is not known. Households of one
+  /// climate and roof, appraised after each other with one Scratch, share their weather.
+  [[nodiscard]] const climate::Climate* climate_of(const catalog::Household& household, Scratch& scratch) const;
+
   /// Throws what appraise() by hourly simulation would throw, without simulating anything.
   void check(const catalog::Household& household, Scratch& scratch) const;
 

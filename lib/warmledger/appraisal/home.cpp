@@ -37,6 +37,8 @@ double azimuth_off_south_deg(double compass_deg) {
   return off <= -180.0 ? off + 360.0 : off > 180.0 ? off - 360.0 : off;
 }
 
+}  // namespace
+
 climate::Atlas::Found find_climate(const Household& household, const Program& program, const catalog::Catalog& catalog,
                                    Scratch& scratch) {
   if (household.latitude_deg && household.longitude_deg) {
@@ -77,6 +79,8 @@ climate::Atlas::Found find_climate(const Household& household, const Program& pr
   scratch.places.emplace(household.place, found);
   return found;
 }
+
+namespace {
 
 void choose_heater(const Household& household, const Program& program, const catalog::Catalog& catalog, Home& home,
                    std::vector<std::string>& defaults) {

@@ -35,6 +35,10 @@ struct Home {
   std::vector<std::string> defaults_used;  ///< "what = value (why)"
 };
 
+/// The climate of a household's place. Throws an errors::Error naming the column at fault.
+[[nodiscard]] climate::Atlas::Found find_climate(const catalog::Household& household, const catalog::Program& program,
+                                                 const catalog::Catalog& catalog, Scratch& scratch);
+
 /// Throws an errors::Error naming the column at fault: unknown place, package or heater, a rating that cannot be.
 [[nodiscard]] Home settle(const catalog::Household& household, const catalog::Program& program,
                           const catalog::Catalog& catalog, Scratch& scratch);

@@ -3,8 +3,6 @@
 #include <algorithm>
 #include <bitset>
 #include <cmath>
-#include <functional>
-#include <unordered_map>
 #include <utility>
 
 #include <fmt/format.h>
@@ -252,11 +250,6 @@ const std::vector<std::string>& column_names() {
   return names;
 }
 
-struct TextHash {
-  using is_transparent = void;
-  std::size_t operator()(std::string_view key) const noexcept { return std::hash<std::string_view>{}(key); }
-};
-
 /// Collects the problems of one row.
 class Problems {
  public:
@@ -500,10 +493,6 @@ std::size_t partner_of(std::size_t column) {
 
 }  // namespace
 
-struct SheetReader::Seen {
-  std::unordered_map<std::string, long, TextHash, std::equal_to<>> row_of_id;
-};
-
 std::span<const Column> household_columns() {
   return columns;
 }
@@ -539,7 +528,7 @@ std::string household_columns_markdown() {
 }
 
 SheetReader::SheetReader(std::vector<std::string> header, std::string file)
-    : file_(std::move(file)), seen_(std::make_unique<Seen>()) {
+    : file_(std::move(file)), known_ids_(std::make_unique<KnownIds>()) {
   std::bitset<column_count> present;
   for (std::size_t i = 0; i < header.size(); ++i) {
     const std::string name(trimmed(header[i]));
@@ -584,6 +573,21 @@ SheetReader& SheetReader::operator=(SheetReader&&) noexcept = default;
 SheetReader::~SheetReader() = default;
 
 SheetRow SheetReader::read(long row, std::span<const std::string_view> cells) {
+  SheetRow out = parse(row, cells);
+  claim_id(row, out);
+  return out;
+}
+
+void SheetReader::claim_id(long row, SheetRow& parsed) {
+  if (!parsed.has_id) return;
+  const auto before = known_ids_->add(parsed.household.id, row);
+  if (!before) return;
+  Problems(file_, row, parsed.problems)
+      .add("household_id", parsed.household.id, fmt::format("already stands in row {}", *before),
+           "each identifier once");
+}
+
+SheetRow SheetReader::parse(long row, std::span<const std::string_view> cells) const {
   SheetRow out;
   Household& household = out.household;
   Problems problems(file_, row, out.problems);
@@ -689,12 +693,7 @@ SheetRow SheetReader::read(long row, std::span<const std::string_view> cells) {
     problems.add("heater_fuel", prices::name_of(household.heater_fuel),
                  "does not occur together with heater_kind heat_pump", "electricity");
   }
-  if (good[household_id]) {
-    const auto [found, fresh] = seen_->row_of_id.try_emplace(household.id, row);
-    if (!fresh)
-      problems.add("household_id", household.id, fmt::format("already stands in row {}", found->second),
-                   "each identifier once");
-  }
+  out.has_id = good[household_id];
   return out;
 }
 

@@ -10,6 +10,7 @@
 #include <string_view>
 #include <vector>
 
+#include "warmledger/catalog/known_ids.hpp"
 #include "warmledger/errors/errors.hpp"
 #include "warmledger/hotwater/heater.hpp"
 #include "warmledger/incentives/assistance.hpp"
@@ -86,6 +87,7 @@ struct Column {
 struct SheetRow {
   Household household;
   std::vector<errors::Problem> problems;
+  bool has_id = false;  ///< the household's identifier is good in itself
 };
 
 /// What a header means: which of its columns are known, and the names of those that are not.
@@ -109,6 +111,12 @@ class SheetReader {
   /// a problem of the later row.
   [[nodiscard]] SheetRow read(long row, std::span<const std::string_view> cells);
 
+  /// The two halves of read(), for a sheet that several threads read. parse() reads a row and looks at no other; any
+  /// number of threads may call it at once. claim_id() then finds an identifier that stood before: one thread calls it,
+  /// once for each row, in the order of the rows.
+  [[nodiscard]] SheetRow parse(long row, std::span<const std::string_view> cells) const;
+  void claim_id(long row, SheetRow& parsed);
+
   SheetReader(const SheetReader&) = delete;
   SheetReader& operator=(const SheetReader&) = delete;
   SheetReader(SheetReader&&) noexcept;
@@ -116,11 +124,10 @@ class SheetReader {
   ~SheetReader();
 
  private:
-  struct Seen;
   std::string file_;
   std::vector<int> column_of_;  ///< index into household_columns() for each header cell, -1 if unknown
   std::vector<Unknown> unknown_;
-  std::unique_ptr<Seen> seen_;
+  std::unique_ptr<KnownIds> known_ids_;
 };
 
 }  // namespace warmledger::catalog

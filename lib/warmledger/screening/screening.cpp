@@ -1,35 +1,36 @@
 #include "warmledger/screening/screening.hpp"
 
 #include <algorithm>
-#include <atomic>
-#include <chrono>
-#include <condition_variable>
 #include <cstdint>
 #include <exception>
+#include <functional>
 #include <limits>
 #include <map>
-#include <mutex>
 #include <numeric>
 #include <span>
-#include <thread>
+#include <tuple>
+#include <utility>
 
 #include <fmt/format.h>
 
 #include "warmledger/errors/errors.hpp"
 #include "warmledger/incentives/pool.hpp"
 #include "warmledger/money/money.hpp"
+#include "warmledger/screening/crew.hpp"
 
 namespace warmledger::screening {
 
 namespace {
 
-/// Rows a thread takes at a time: large enough that the shared counter is rarely touched, small enough to balance.
-constexpr std::size_t chunk_rows = 64;
+/// Rows a thread takes at a time: enough of one place to fill the lanes of the simulation and to share weather, few
+/// enough to balance.
+constexpr std::size_t most_chunk_rows = 128;
+constexpr std::size_t least_chunk_rows = 16;
 
-/// What an error says, for the row at `index` of the sheet.
-errors::Problem in_row(const errors::Error& error, const std::string& file, std::size_t index) {
+/// What an error says, for a row of the sheet, from 1.
+errors::Problem in_row(const errors::Error& error, const std::string& file, long row) {
   errors::Problem problem = error.located(file);
-  problem.where.row = static_cast<long>(index) + 1;
+  problem.where.row = row;
   return problem;
 }
 
@@ -40,10 +41,10 @@ struct Asks {
   double first_year_saving_usd = 0;
 };
 
-/// The rows of a chunk, at `places` of the sheet; `closed_pools` have no money for them.
+/// The rows of a chunk, at `places` of `sheet`; `closed_pools` have no money for them.
 std::vector<Row> screen_chunk(const appraisal::Appraiser& appraiser, std::span<catalog::SheetRow> sheet,
                               std::span<const std::size_t> places, std::uint64_t closed_pools, const std::string& file,
-                              hotwater::Detail detail, appraisal::Scratch& scratch) {
+                              long first_row, hotwater::Detail detail, appraisal::Scratch& scratch) {
   std::vector<Row> rows(places.size());
   std::vector<const catalog::Household*> good;
   std::vector<std::size_t> place;
@@ -64,7 +65,7 @@ std::vector<Row> screen_chunk(const appraisal::Appraiser& appraiser, std::span<c
     try {
       std::rethrow_exception(attempts[k].failure);
     } catch (const errors::Error& error) {
-      row.problems.push_back(in_row(error, file, places[place[k]]));
+      row.problems.push_back(in_row(error, file, first_row + static_cast<long>(places[place[k]])));
     }
   }
   return rows;
@@ -101,7 +102,69 @@ std::string funding_text(const incentives::Pool& pool, const incentives::Funding
                      asked <= funding.left_before_usd ? "; a household before it waits" : "");
 }
 
+/// What households share while they are simulated: the weather of a place on a roof.
+struct Shared {
+  const climate::Climate* climate = nullptr;
+  double tilt_deg = 0;
+  double azimuth_deg = 0;
+};
+
 }  // namespace
+
+struct Screener::Impl {
+  std::shared_ptr<const appraisal::Appraiser> appraiser;
+  std::string file;
+  Options options;
+  unsigned threads = 1;
+  std::vector<appraisal::Scratch> scratch;  ///< one a thread
+
+  [[nodiscard]] std::vector<std::size_t> grouped(std::span<const catalog::SheetRow> rows);
+};
+
+Screener::Screener(std::shared_ptr<const appraisal::Appraiser> appraiser, std::string file, Options options)
+    : impl_(std::make_unique<Impl>()) {
+  impl_->appraiser = std::move(appraiser);
+  impl_->file = std::move(file);
+  impl_->options = std::move(options);
+  impl_->threads = thread_count(impl_->options.threads);
+  impl_->scratch.resize(impl_->threads);
+}
+Screener::Screener(Screener&&) noexcept = default;
+Screener& Screener::operator=(Screener&&) noexcept = default;
+Screener::~Screener() = default;
+
+const appraisal::Appraiser& Screener::appraiser() const noexcept {
+  return *impl_->appraiser;
+}
+const Options& Screener::options() const noexcept {
+  return impl_->options;
+}
+const std::string& Screener::file() const noexcept {
+  return impl_->file;
+}
+
+/// Places of the rows, those side by side that share weather.
+std::vector<std::size_t> Screener::Impl::grouped(std::span<const catalog::SheetRow> rows) {
+  std::vector<Shared> shared(rows.size());
+  share_out(rows.size(), 1024, threads, {}, [&](std::size_t thread, std::size_t first, std::size_t last) {
+    for (std::size_t i = first; i < last; ++i) {
+      if (!rows[i].problems.empty()) continue;
+      const catalog::Household& household = rows[i].household;
+      shared[i] = {appraiser->climate_of(household, scratch[thread]), household.roof_tilt_deg,
+                   household.roof_azimuth_deg};
+    }
+  });
+  std::vector<std::size_t> order(rows.size());
+  std::iota(order.begin(), order.end(), 0);
+  std::sort(order.begin(), order.end(), [&](std::size_t a, std::size_t b) {
+    const std::less<const climate::Climate*> before;
+    const Shared& x = shared[a];
+    const Shared& y = shared[b];
+    if (x.climate != y.climate) return before(x.climate, y.climate);
+    return std::tuple(x.tilt_deg, x.azimuth_deg, a) < std::tuple(y.tilt_deg, y.azimuth_deg, b);
+  });
+  return order;
+}
 
 std::vector<Values> empty_columns(std::size_t rows) {
   const std::span<const ResultColumn> columns = result_columns();
@@ -129,6 +192,13 @@ void enter(const appraisal::Appraiser& appraiser, const Row& row, std::size_t pl
 
 Screened screen(const appraisal::Appraiser& appraiser, std::vector<catalog::SheetRow> rows, const std::string& file,
                 const Options& options) {
+  // The caller's appraiser outlives the call.
+  return Screener({std::shared_ptr<void>(), &appraiser}, file, options).screen(std::move(rows));
+}
+
+Screened Screener::screen(std::vector<catalog::SheetRow> rows, long first_row) {
+  const appraisal::Appraiser& appraiser = *impl_->appraiser;
+  const Options& options = impl_->options;
   Screened result;
   result.columns = empty_columns(rows.size());
   std::vector<std::vector<errors::Problem>> problems(rows.size());
@@ -143,51 +213,18 @@ Screened screen(const appraisal::Appraiser& appraiser, std::vector<catalog::Shee
   // Appraises the rows at `places`; false if progress asked to stop.
   const auto run = [&](std::span<const std::size_t> places, std::uint64_t closed_pools,
                        const std::function<bool(std::size_t)>& progress) {
-    std::atomic<std::size_t> next{0};
-    std::atomic<std::size_t> done{0};
-    std::atomic<bool> stop{false};
-    std::mutex mutex;
-    std::condition_variable changed;
-    std::exception_ptr failure;
-    const auto work = [&] {
-      appraisal::Scratch scratch;
-      try {
-        while (!stop) {
-          const std::size_t first = next.fetch_add(chunk_rows);
-          if (first >= places.size()) break;
-          const auto of_chunk = places.subspan(first, std::min(chunk_rows, places.size() - first));
-          std::vector<Row> chunk = screen_chunk(appraiser, rows, of_chunk, closed_pools, file, options.detail, scratch);
-          for (std::size_t k = 0; k < chunk.size(); ++k) keep(of_chunk[k], chunk[k]);
-          done += chunk.size();
-          changed.notify_one();
-        }
-      } catch (...) {
-        const std::lock_guard lock(mutex);
-        if (!failure) failure = std::current_exception();
-        stop = true;
-        changed.notify_one();
-      }
-    };
-    const std::size_t chunks = (places.size() + chunk_rows - 1) / chunk_rows;
-    const unsigned wanted = options.threads != 0 ? options.threads : std::max(1U, std::thread::hardware_concurrency());
-    {
-      std::vector<std::jthread> threads;
-      for (unsigned t = 0; t < std::min<std::size_t>(wanted, chunks); ++t) threads.emplace_back(work);
-      // The calling thread only watches, so that progress may touch what belongs to it (an interpreter, a terminal).
-      while (done < places.size() && !stop) {
-        std::unique_lock lock(mutex);
-        changed.wait_for(lock, std::chrono::milliseconds(50));
-        lock.unlock();
-        if (progress && !progress(done)) stop = true;
-      }
-    }
-    if (failure) std::rethrow_exception(failure);
-    return done == places.size();
+    const std::size_t chunk =
+        std::clamp(places.size() / (std::size_t{8} * impl_->threads), least_chunk_rows, most_chunk_rows);
+    return share_out(places.size(), chunk, impl_->threads, progress,
+                     [&](std::size_t thread, std::size_t first, std::size_t last) {
+                       const auto of_chunk = places.subspan(first, last - first);
+                       std::vector<Row> done = screen_chunk(appraiser, rows, of_chunk, closed_pools, impl_->file,
+                                                            first_row, options.detail, impl_->scratch[thread]);
+                       for (std::size_t k = 0; k < done.size(); ++k) keep(of_chunk[k], done[k]);
+                     });
   };
 
-  std::vector<std::size_t> all(rows.size());
-  std::iota(all.begin(), all.end(), 0);
-  bool whole = run(all, 0, options.progress);
+  bool whole = run(impl_->grouped(rows), 0, options.progress);
   if (whole && options.progress) options.progress(rows.size());
 
   // Each pool in turn: those who get nothing of it are appraised again without it before the next pool is spent.
@@ -246,7 +283,7 @@ std::vector<errors::Problem> check(const appraisal::Appraiser& appraiser, std::s
     try {
       appraiser.check(rows[i].household, scratch);
     } catch (const errors::Error& error) {
-      problems.push_back(in_row(error, file, i));
+      problems.push_back(in_row(error, file, static_cast<long>(i) + 1));
     }
   }
   return problems;

@@ -63,6 +63,33 @@ struct Screened {
   bool stopped = false;  ///< progress asked to stop: nothing else is filled in
 };
 
+/// Appraises rows that come in batches: each thread keeps what households share, above all the weather of places, from
+/// batch to batch. Within a batch households are taken by place and roof, so that those which share weather are
+/// simulated side by side; the results stand in the order of the rows. They depend neither on the number of threads nor
+/// on how a sheet is cut into batches.
+class Screener {
+ public:
+  /// `file` names the sheet in problems that the appraisal finds.
+  Screener(std::shared_ptr<const appraisal::Appraiser> appraiser, std::string file, Options options);
+  Screener(const Screener&) = delete;
+  Screener& operator=(const Screener&) = delete;
+  Screener(Screener&&) noexcept;
+  Screener& operator=(Screener&&) noexcept;
+  ~Screener();
+
+  /// Appraises the rows; the first is data row `first_row` of the sheet, from 1. A pool of the program is spent among
+  /// these rows alone: a program with pools wants the whole sheet at once.
+  [[nodiscard]] Screened screen(std::vector<catalog::SheetRow> rows, long first_row = 1);
+
+  [[nodiscard]] const appraisal::Appraiser& appraiser() const noexcept;
+  [[nodiscard]] const Options& options() const noexcept;
+  [[nodiscard]] const std::string& file() const noexcept;
+
+ private:
+  struct Impl;
+  std::unique_ptr<Impl> impl_;
+};
+
 /// Appraises every row. A household that cannot be appraised gets its reason as a problem. The result does not depend
 /// on the number of threads. `file` names the sheet in problems that the appraisal finds.
 [[nodiscard]] Screened screen(const appraisal::Appraiser& appraiser, std::vector<catalog::SheetRow> rows,
