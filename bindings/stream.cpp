@@ -321,6 +321,7 @@ void streaming_room(py::module_& module) {
   room.def(
       "csv_header", [](const std::vector<std::string>& kept) { return py::bytes(screening::csv_header(kept)); },
       py::arg("kept"), "The header line of results, kept columns at the right.");
+  room.def("number_text", &screening::number_text, py::arg("value"), "A number as it stands in CSV.");
 }
 
 }  // namespace warmledger::bind

@@ -10,12 +10,13 @@ import re
 import signal
 import sys
 import textwrap
+import warnings
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
 from . import _core
 from .catalog import DATA_VARIABLE, Program, data_dir, load_catalog, load_program
-from .errors import Contradiction, Error, FileUnreadable, UnknownName, error
+from .errors import Contradiction, Error, FileUnreadable, NotAvailable, UnknownColumnWarning, UnknownName, error
 from .sheet import Sheet, read
 
 if TYPE_CHECKING:
@@ -99,8 +100,9 @@ def parser() -> argparse.ArgumentParser:
         made.set_defaults(run=run)
         return made
 
-    def sheet_options(made: argparse.ArgumentParser, *, program: bool = True) -> None:
-        made.add_argument("sheet", metavar="SHEET", help="household sheet: .csv, .xlsx, or - for CSV on standard input")
+    def sheet_options(made: argparse.ArgumentParser, *, program: bool = True, also: str = "") -> None:
+        what = f"household sheet: .csv, .xlsx, or - for CSV on standard input{also}"
+        made.add_argument("sheet", metavar="SHEET", help=what)
         made.add_argument("--program", metavar="FILE", required=program, help="program file (TOML)")
         made.add_argument("--sheet", dest="page", metavar="NAME", help="sheet of an .xlsx file (default: the first)")
         made.add_argument(
@@ -123,8 +125,9 @@ def parser() -> argparse.ArgumentParser:
         "python -m warmledger screen households.csv --program program.toml --out results.xlsx --out results.csv",
         "python -m warmledger screen homes.xlsx --sheet 'North end' --program program.toml --out results.csv --force",
         "cat households.csv | python -m warmledger screen - --program program.toml --out - | head",
+        "python -m warmledger screen million.parquet --program program.toml --out results.parquet --resume",
     )
-    sheet_options(screen)
+    sheet_options(screen, also=", or .csv.gz, .parquet, .arrow part by part")
     screen.add_argument(
         "--out",
         metavar="FILE",
@@ -147,6 +150,20 @@ def parser() -> argparse.ArgumentParser:
         "does not use",
     )
     screen.add_argument("--threads", type=_threads, metavar="N", help="threads (default: one for each core)")
+    screen.add_argument(
+        "--stream",
+        action="store_true",
+        help="read, screen and write part by part, in memory that does not grow with the sheet; one --out, .csv or "
+        ".parquet. Always so for .csv.gz, .parquet and .arrow",
+    )
+    screen.add_argument(
+        "--resume",
+        action="store_true",
+        help="the same, and go on where a run with the same arguments was broken off, also by a kill",
+    )
+    screen.add_argument(
+        "--batch-rows", type=_batch_rows, metavar="N", help="households in a part (default: 20000); implies --stream"
+    )
     screen.add_argument("--force", action="store_true", help="replace files that stand there")
     screen.add_argument("--quiet", action="store_true", help="no progress bar and no summary")
 
@@ -207,6 +224,12 @@ def _threads(text: str) -> int:
     return int(text)
 
 
+def _batch_rows(text: str) -> int:
+    if not text.isdecimal() or not 1 <= int(text) <= 1_000_000:
+        raise argparse.ArgumentTypeError(f"{text!r} is not allowed; allowed: a whole number, 1 to 1000000")
+    return int(text)
+
+
 def _inputs(options: argparse.Namespace) -> tuple[Sheet, Program]:
     program = load_program(options.program, load_catalog(override=options.data))
     return read(options.sheet, sheet_name=options.page), program
@@ -235,6 +258,8 @@ def run_screen(options: argparse.Namespace) -> int:
     from .outputs import outputs, write_csv_to_stdout, write_results
     from .screening import kept_columns, run, unknown_column_messages
 
+    if _is_streamed(options):
+        return run_screen_file(options)
     to_stdout = "-" in options.out
     files = [path for path in options.out if path != "-"]
     with (
@@ -262,6 +287,70 @@ def run_screen(options: argparse.Namespace) -> int:
     if not options.quiet:
         print_summary(frame, program, files, sys.stderr if to_stdout else sys.stdout)
     return SOME_BAD if screened["bad_rows"] else ALL_APPRAISED
+
+
+def _is_streamed(options: argparse.Namespace) -> bool:
+    from .sources import ENDINGS, ending_of
+
+    return bool(
+        options.stream or options.resume or options.batch_rows or ending_of(options.sheet, ENDINGS) not in ("", ".csv")
+    )
+
+
+def run_screen_file(options: argparse.Namespace) -> int:
+    """`screen` part by part; results of one file, and a checkpoint beside them."""
+    from .streaming import BATCH_ROWS, screen_file
+
+    for key, wrong in (
+        ("--out", len(options.out) != 1 or options.out[0] == "-"),
+        ("--report", bool(options.report)),
+        ("--sheet", bool(options.page)),
+        ("SHEET", options.sheet == "-"),
+    ):
+        if wrong:
+            raise error(
+                NotAvailable,
+                "does not go with a screening part by part",
+                allowed="one SHEET that is a file, and one --out that is a .csv or .parquet file",
+                key=key,
+            )
+    program = load_program(options.program, load_catalog(override=options.data))
+    with warnings.catch_warnings(record=True) as told:
+        warnings.simplefilter("always", UnknownColumnWarning)
+        try:
+            summary = screen_file(
+                options.sheet,
+                program,
+                options.out[0],
+                detail=options.detail,
+                threads=options.threads,
+                batch_rows=options.batch_rows or BATCH_ROWS,
+                resume=options.resume,
+                overwrite=options.force,
+                keep=True if options.keep == [] else options.keep or [],
+                progress=not options.quiet,
+            )
+        except KeyboardInterrupt as stop:
+            print("warmledger: stopped; the same command with --resume goes on from here", file=sys.stderr)
+            return 128 + int(stop.args[0] if stop.args else signal.SIGINT)
+    for warning in told:
+        print(f"note: {warning.message}", file=sys.stderr)
+    if summary.problems:
+        count = summary.bad_rows
+        print(f"{count} bad {'row' if count == 1 else 'rows'}, listed in {summary.problems}", file=sys.stderr)
+    if not options.quiet:
+        print(f"\n{program.title}")
+        if program.note:
+            print(textwrap.fill(program.note, 100))
+        print(f"\n{'decision':<18}{'all':>12}")
+        for decision in DECISIONS:
+            print(f"{decision:<18}{summary.decisions.get(decision, 0):>12,}")
+        print(f"{'all':<18}{summary.rows:>12,}")
+        if summary.resumed_rows:
+            print(f"\n{summary.resumed_rows:,} of them had been done by the run that was broken off")
+        print(f"\nwritten: {summary.out}")
+        print("\nThe figures are no lending, tax or legal advice; local codes and licensed practice decide.")
+    return SOME_BAD if summary.bad_rows else ALL_APPRAISED
 
 
 def list_problems(problems: list[dict[str, Any]], bad_rows: int) -> None:

@@ -47,7 +47,11 @@ class CsvRows {
   /// Whole rows that wait to be taken.
   [[nodiscard]] const TextRows& ready() const noexcept { return ready_; }
   /// Takes the next rows, `most` or fewer.
-  [[nodiscard]] TextRows take(std::size_t most) { return ready_.taken(most); }
+  [[nodiscard]] TextRows take(std::size_t most) {
+    TextRows rows = ready_.taken(most);
+    row_begin_ -= rows.bytes();
+    return rows;
+  }
 
  private:
   enum class State { row_start, cell_start, in_cell, in_quotes, after_quote };
