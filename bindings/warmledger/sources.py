@@ -276,7 +276,8 @@ def one_batch(table: pa.Table) -> pa.RecordBatch:
 
 
 def text_column(column: pa.Array) -> pa.Array:
-    """A column as text, cell by cell what `sheet.text_of` makes of the same value in a frame."""
+    """A column as text, cell by cell what `sheet.text_of` makes of the same value in a frame; very large and very small
+    numbers may stand in another form."""
     pa = arrow()
     import pyarrow.compute as pc
 
