@@ -346,7 +346,7 @@ def test_text_of_arrow_columns_is_text_of_frames(pa: object) -> None:
     ]
     for column in columns:
         series = column.to_pandas() if column.type == arrow.float32() else pd.Series(column.to_pylist(), dtype=object)
-        expected = [sources.text_of(value) for value in series]
+        expected = [sources.text_of(value) for value in series.array]
         found = [text or None for text in sources.text_column(column).to_pylist()]
         assert len(found) == len(expected)
         for one, other in zip(found, expected, strict=True):
