@@ -55,6 +55,7 @@ void catalog_room(py::module_& module) {
                                for (const auto& rule : p.rules) ids.push_back(rule.id);
                                return ids;
                              })
+      .def_readonly("as_if", &Program::as_if)
       .def_property_readonly("loans", [](const Program& p) {
         std::vector<std::string> ids;
         for (const auto& loan : p.loans) ids.push_back(loan.id);

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import difflib
 import json
 import os
 from collections.abc import Mapping
@@ -11,9 +12,17 @@ from typing import Any
 from . import _core
 from .changes import changed_text, setting_in, without_entries
 from .display import table_html
-from .errors import Error, FileUnreadable, MalformedText, error
+from .errors import Error, FileUnreadable, MalformedText, UnknownName, error
 
 DATA_VARIABLE = "WARMLEDGER_DATA"
+
+# Keys of [as_if_prices] in a program file.
+AS_IF_PRICES = {
+    "electricity": "electricity_usd_per_kwh",
+    "natural_gas": "natural_gas_usd_per_therm",
+    "propane": "propane_usd_per_gal",
+    "heating_oil": "heating_oil_usd_per_gal",
+}
 
 PathLike = str | os.PathLike[str]
 
@@ -105,6 +114,37 @@ class Program:
                 changes[f"as_if.{rule}.{name}"] = date
         return Program(self.text + entry, self.file, self.catalog, {**self.changes, **changes})
 
+    def as_if_prices(self, prices: Mapping[str, float | None]) -> Program:
+        """The same program with fuel prices taken as if they held on the install date: a what-if.
+
+        prices  maps fuels (electricity, natural_gas, propane, heating_oil) to US dollars a unit (kWh, therm, gallon);
+                None takes a what-if away
+
+        They stand in the place of every other price: of the program, of a tariff, of the household's own. A household's
+        bills in dollars still count as paid at the price that holds, so that its use stays. Every output says so: the
+        note, the results' column `as_if`, the reasons, the pages and workbooks. The same as a table [as_if_prices] in
+        the program file. Raises UnknownName for a fuel that is not known, ValueOutOfRange for a price.
+        """
+        if not isinstance(prices, Mapping):
+            raise error(
+                MalformedText,
+                "are no prices",
+                key="prices",
+                value=repr(prices)[:80],
+                allowed='a mapping of fuels to dollars a unit, for example {"propane": 3.5}',
+            )
+        for fuel in prices:
+            if fuel not in AS_IF_PRICES:
+                near = difflib.get_close_matches(str(fuel), AS_IF_PRICES, n=1)
+                raise error(
+                    UnknownName,
+                    "is no fuel" + (f" (did you mean {near[0]}?)" if near else ""),
+                    key="prices",
+                    value=str(fuel),
+                    allowed=", ".join(AS_IF_PRICES),
+                )
+        return self.changed({f"as_if_prices.{AS_IF_PRICES[fuel]}": usd for fuel, usd in prices.items()})
+
     def changed(self, changes: Mapping[str, Any]) -> Program:
         """The same program with some keys of its file changed, for a what-if; this one stays as it is.
 
@@ -189,6 +229,11 @@ class Program:
     def loans(self) -> list[str]:
         """Ids of the loans, in file order."""
         return self.core.loans
+
+    @property
+    def what_ifs(self) -> list[str]:
+        """What is as if, in words: rules that are not the law, prices that do not hold. Empty for nothing."""
+        return self.core.as_if
 
     @property
     def install_date(self) -> Any:

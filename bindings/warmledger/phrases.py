@@ -139,6 +139,13 @@ def assumed(language: Language, sentence: str) -> Markup:
     if what.endswith(" price") and unit:
         kind = what.removesuffix(" price")
         usd = parsed_dollars(value)
+        if why == "what-if, not the price that holds":
+            return language.say(
+                "assumed.price_as_if",
+                fuel=fuel(language, kind, at_start=True),
+                value=language.figure(f"${usd}", usd, "assumed"),
+                unit=language.say(f"value.{unit}") if language.has(f"value.{unit}") else unit,
+            )
         return language.say(
             "assumed.price",
             fuel=fuel(language, kind, at_start=True),

@@ -421,7 +421,10 @@ def sweep(table: pd.DataFrame, measure: str = "net_savings_usd", ax: Any = None)
     colours = (_BLUE, _RED, _GREEN, _ORANGE, _SKY, _GREY)
     for i, (values, rows) in enumerate(groups):
         values = values if isinstance(values, tuple) else (values,)
-        label = ", ".join(f"{plain(name)} {shown(name, value)}" for name, value in zip(others, values, strict=True))
+        parts = zip(others, values, strict=True)
+        label = ", ".join(
+            f"{plain(name)}: {'as it is' if pd.isna(value) else shown(name, value)}" for name, value in parts
+        )
         rows = rows.sort_values(across)
         ax.plot(
             rows[across].astype(float),

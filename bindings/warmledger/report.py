@@ -64,6 +64,9 @@ def what_if_notes(language: Language, program: Program | None, as_if: bool) -> l
         notes.append(language.say("changed.note", names=names))
     if as_if:
         notes.append(language.say("as_if.note"))
+    if program is not None and (prices := [text for text in program.what_ifs if text.startswith("price of ")]):
+        told = (text.removeprefix("price of ").replace(": what-if, not the price that holds", "") for text in prices)
+        notes.append(language.say("as_if.prices", prices=language.join(language.name(text) for text in told)))
     return notes
 
 

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from functools import partial
 from typing import TYPE_CHECKING, Any
 
+from .catalog import AS_IF_PRICES
 from .errors import Error
 
 if TYPE_CHECKING:
@@ -72,9 +73,10 @@ def _wanted(appraisal: Appraisal) -> dict[str, Callable[[], Appraisal | None]]:
 
 
 def _again(appraisal: Appraisal, changes: Mapping[str, Any]) -> Appraisal:
-    """With the same package, which else might change too. A tariff is of the program, all else of the household."""
-    columns = {name: value for name, value in changes.items() if name != "tariff"}
-    program = appraisal.program.changed({"tariff": changes["tariff"]}) if "tariff" in changes else None
+    """With the same package, which else might change too."""
+    keys = {name: value for name, value in changes.items() if name == "tariff" or "." in name}
+    columns = {name: value for name, value in changes.items() if name not in keys}
+    program = appraisal.program.changed(keys) if keys else None
     return appraisal.with_changes({"package": str(appraisal.summary["package"]), **columns}, program)
 
 
@@ -100,6 +102,9 @@ def fuel_price_times(appraisal: Appraisal, times: float) -> dict[str, Any]:
     inputs = appraisal.inputs
     assert inputs is not None
     fuel = str(appraisal.system["heater_fuel"])
+    as_if = f"as_if_prices.{AS_IF_PRICES[fuel]}"
+    with contextlib.suppress(Error):
+        return {as_if: float(appraisal.program.setting(as_if)) * times}  # bills were paid at the price that holds
     bills = {}
     for name in OWN_BILLS:
         if cell := inputs.cell(name):

@@ -1,5 +1,6 @@
 """Makes the figures of data/what-if.md: python data/what-if/make_figures.py [NAME ...]"""
 
+import datetime
 import sys
 from collections.abc import Callable
 from pathlib import Path
@@ -73,6 +74,19 @@ def gains() -> Any:
     return wl.plots.gains(found)
 
 
+def as_if() -> Any:
+    rule = "federal-solar-water-heating-2022"
+    table = wl.whatif.sweep(
+        wl.appraise(HOUSEHOLD, PROGRAM),
+        {
+            "installed_cost_usd": [5000 + 500 * i for i in range(15)],
+            f"as_if.{rule}.valid_to": [None, datetime.date(2034, 12, 31)],
+            "as_if_prices.propane_usd_per_gal": [None, 3.5],
+        },
+    )
+    return wl.plots.sweep(table, "net_savings_usd")
+
+
 FIGURES: dict[str, Callable[[], Any]] = {
     "sweep": sweep,
     "payback_map": payback_map,
@@ -81,6 +95,7 @@ FIGURES: dict[str, Callable[[], Any]] = {
     "risk": risk,
     "allocation": allocation,
     "gains": gains,
+    "as_if": as_if,
 }
 
 if __name__ == "__main__":

@@ -390,7 +390,8 @@ TEST_CASE("program: what is left out gets the defaults of the key table and of t
 TEST_CASE("program: an unknown key names the nearest known one") {
   CHECK(refused<UnknownName>(with(shortest, "install_date", "install_dat")) ==
         ", line 2, install_dat: is no key of this table (did you mean install_date?); allowed: economics, prices, "
-        "income, place, package, incentive, loan, decision, suitability, heater, cost_tests, pool, as_if, tax, tariff, "
+        "income, place, package, incentive, loan, decision, suitability, heater, cost_tests, pool, as_if, "
+        "as_if_prices, tax, tariff, "
         "own_bills, "
         "title, note, "
         "install_date, study_years, state, jurisdictions");

@@ -70,7 +70,7 @@ def tornado(
 
     One row an input, widest swing first: input, title, low, base, high (its values), at_low, at_base, at_high (the
     measure), swing, source. Where the measure has no value at an end, at_low or at_high and swing are empty and the
-    row stands last. attrs: "measure", "left_out" (inputs of data/ranges.csv that do not apply, and why), "problems",
+    row stands last. A column as_if more says what is as if, where anything is. attrs: "measure", "left_out" (inputs of data/ranges.csv that do not apply, and why), "problems",
     "counts", "program", "as_if". Draw it with `wl.plots.tornado`.
 
     A range says how far an input may be off, not how probable that is, and inputs that move together are not seen.
@@ -119,6 +119,8 @@ def tornado(
     )
     frame = frame.sort_values("swing", ascending=False, na_position="last", kind="stable", ignore_index=True)
     told = as_if_of([results])
+    if told:
+        frame["as_if"] = pd.array([told] * len(frame), dtype="string")
     frame.attrs = {**results.attrs, "measure": measure, "left_out": left_out, "as_if": told}
     return frame
 
@@ -272,7 +274,7 @@ def _in_proportion(one: Range, base: Appraisal) -> _Ends | str:
     name = next(iter(low))
     if name == "tariff" or "tariff" in low:
         return _Ends(f"{one.input}_times", 1.0, (one.low, one.high), (low, high))
-    now = flat_price(base, str(base.system["heater_fuel"])) if one.input == "fuel_price" else None
+    now = flat_price(base, str(base.system["heater_fuel"])) if one.input == "fuel_price" and "." not in name else None
     if now is None:
         same = change(base, 1.0)
         assert same is not None

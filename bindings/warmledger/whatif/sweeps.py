@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 from ..errors import MalformedText, MissingValue, UnknownName, ValueOutOfRange, error
 from .inputs import Base, Changes, cases_of
+from .wording import as_if_of
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -70,6 +71,9 @@ def sweep(
     cases.check(plain)
     results = cases.run(plain, details, threads)
     kept = list(results.columns) if measures is None else _kept(results, measures)
+    told = as_if_of([results])
+    if told and "as_if" not in kept:
+        kept.append("as_if")  # what is as if never goes without its label
     inputs = {}
     for name in names:
         values = [change.get(name, cases.detail if name == "detail" else cases.value(name)) for change in changes]
@@ -80,7 +84,7 @@ def sweep(
     frame = pd.concat(
         [pd.DataFrame(inputs, index=results.index), results[[name for name in kept if name not in inputs]]], axis=1
     )
-    frame.attrs = {**results.attrs, "inputs": list(names)}
+    frame.attrs = {**results.attrs, "inputs": list(names), "as_if": told}
     return frame
 
 

@@ -61,8 +61,10 @@ def unit_of(name: str) -> str:
 
 def shown(name: str, value: Any) -> str:
     """A value with the unit that its name tells: $5,200.00, 9.8 years, 4.25 %."""
-    if value is None or type(value).__name__ == "NAType":
+    if value is None or type(value).__name__ in ("NAType", "NaTType"):
         return "none"
+    if hasattr(value, "isoformat"):
+        return str(value.isoformat()).removesuffix("T00:00:00")
     if not isinstance(value, int | float) and not hasattr(value, "item"):
         return str(value)
     last, number = _last(name), float(value)

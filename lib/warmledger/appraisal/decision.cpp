@@ -85,10 +85,8 @@ std::string with_loan(const loans::LoanTerms& terms, const LoanResult<N>& loan, 
   return text;
 }
 
-}  // namespace
-
 template <class N>
-std::string Appraiser::reason(const Appraisal<N>& a) const {
+std::string reason_of(const Appraisal<N>& a, const Program& program) {
   const Measures<N>& m = a.measures;
   const auto usd = [](const N& amount) { return money::whole_dollars(money::to_double(amount)); };
   const auto cents = [](const N& amount) { return money::dollars(money::to_double(amount)); };
@@ -102,7 +100,7 @@ std::string Appraiser::reason(const Appraisal<N>& a) const {
       return fmt::format("Meets the program's thresholds in cash: {}.", figures);
     case Decision::pays_with_loan: {
       const LoanResult<N>& loan = a.loans[*a.best_loan];
-      return fmt::format("{} In cash: {}.", with_loan(program_->loans[loan.loan], loan, m.first_year_saving), figures);
+      return fmt::format("{} In cash: {}.", with_loan(program.loans[loan.loan], loan, m.first_year_saving), figures);
     }
     case Decision::needs_more_help:
       return fmt::format("{} more at install would meet the program's thresholds: {}.", cents(*m.extra_help.value),
@@ -112,7 +110,16 @@ std::string Appraiser::reason(const Appraisal<N>& a) const {
   }
   if (!m.extra_help.value) return fmt::format("Does not pay: {}; {}.", m.extra_help.why_none, figures);
   return fmt::format("It would need {} more at install, above the program's most of {}: {}.",
-                     cents(*m.extra_help.value), usd(N(program_->decision.largest_extra_help_usd)), figures);
+                     cents(*m.extra_help.value), usd(N(program.decision.largest_extra_help_usd)), figures);
+}
+
+}  // namespace
+
+template <class N>
+std::string Appraiser::reason(const Appraisal<N>& a) const {
+  std::string text = reason_of(a, *program_);
+  if (!program_->as_if.empty()) text += " A what-if, and not how things stand.";
+  return text;
 }
 
 template void decide<double>(Appraisal<double>&, const Program&);

@@ -128,35 +128,56 @@ void choose_heater(const Household& household, const Program& program, const cat
   }
 }
 
+/// The price that holds for the household; throws if there is none.
+void choose_price(const Household& household, const Program& program, const catalog::Catalog& catalog,
+                  prices::Fuel fuel, bool used, Home& home, std::vector<std::string>& defaults) {
+  const auto slot = static_cast<std::size_t>(fuel);
+  if (household.own_price_usd_per_unit[slot]) {
+    home.price[slot] = {*household.own_price_usd_per_unit[slot], "the household's own price"};
+    return;
+  }
+  if (program.tariffs[slot] != nullptr) {
+    const prices::Tariff& tariff = program.tariffs[slot]->tariff;
+    home.on_tariff[slot] = true;
+    home.price[slot] = {0, fmt::format("tariff {} ({})", tariff.title, tariff.source)};
+    if (used) defaults.push_back(fmt::format("{} price = {}", prices::name_of(fuel), home.price[slot].source));
+    return;
+  }
+  if (program.prices[slot]) {
+    home.price[slot] = *program.prices[slot];
+  } else if (const catalog::PriceEntry* entry = catalog.price(program.state, fuel); entry != nullptr) {
+    home.price[slot] = entry->price;
+  } else if (used && program.as_if_prices[slot]) {
+    home.price[slot] = {*program.as_if_prices[slot], std::string(prices::not_the_price)};
+    return;
+  } else if (used) {
+    throw errors::MissingValue({at(fmt::format("{} price", prices::name_of(fuel))), "",
+                                "is not in the sheet, the program or the price catalogue", "a price in one of them"});
+  }
+  if (used) {
+    defaults.push_back(fmt::format("{} price = {} a {} ({})", prices::name_of(fuel),
+                                   errors::plain_number(home.price[slot].usd_per_unit, 6), prices::unit_of(fuel),
+                                   home.price[slot].source));
+  }
+}
+
 void choose_prices(const Household& household, const Program& program, const catalog::Catalog& catalog, Home& home,
                    std::vector<std::string>& defaults) {
   for (const prices::Fuel fuel : prices::all_fuels) {
     const auto slot = static_cast<std::size_t>(fuel);
     const bool used = fuel == household.heater_fuel || fuel == prices::Fuel::electricity;
-    if (household.own_price_usd_per_unit[slot]) {
-      home.price[slot] = {*household.own_price_usd_per_unit[slot], "the household's own price"};
-      continue;
-    }
-    if (program.tariffs[slot] != nullptr) {
-      const prices::Tariff& tariff = program.tariffs[slot]->tariff;
-      home.on_tariff[slot] = true;
-      home.price[slot] = {0, fmt::format("tariff {} ({})", tariff.title, tariff.source)};
-      if (used) defaults.push_back(fmt::format("{} price = {}", prices::name_of(fuel), home.price[slot].source));
-      continue;
-    }
-    if (program.prices[slot]) {
-      home.price[slot] = *program.prices[slot];
-    } else if (const catalog::PriceEntry* entry = catalog.price(program.state, fuel); entry != nullptr) {
-      home.price[slot] = entry->price;
-    } else if (used) {
-      throw errors::MissingValue({at(fmt::format("{} price", prices::name_of(fuel))), "",
-                                  "is not in the sheet, the program or the price catalogue", "a price in one of them"});
-    }
-    if (used) {
-      defaults.push_back(fmt::format("{} price = {} a {} ({})", prices::name_of(fuel),
-                                     errors::plain_number(home.price[slot].usd_per_unit, 6), prices::unit_of(fuel),
-                                     home.price[slot].source));
-    }
+    const std::size_t told = defaults.size();
+    choose_price(household, program, catalog, fuel, used, home, defaults);
+    home.bill_price[slot] = home.price[slot];
+    home.bill_on_tariff[slot] = home.on_tariff[slot];
+    if (!program.as_if_prices[slot]) continue;
+    home.price[slot] = {*program.as_if_prices[slot], std::string(prices::not_the_price)};
+    home.on_tariff[slot] = false;
+    if (!used) continue;
+    defaults.resize(told);
+    defaults.push_back(fmt::format("{} price = {} a {} ({})", prices::name_of(fuel),
+                                   errors::plain_number(home.price[slot].usd_per_unit, 6), prices::unit_of(fuel),
+                                   home.price[slot].source));
   }
 }
 

@@ -22,7 +22,9 @@ struct Home {
   std::optional<double> lift_m;
   double heater_years_left = 0;
   std::array<prices::Price, prices::fuel_count> price;
-  std::array<bool, prices::fuel_count> on_tariff{};  ///< the program's tariff is charged instead of price
+  std::array<bool, prices::fuel_count> on_tariff{};          ///< the program's tariff is charged instead of price
+  std::array<prices::Price, prices::fuel_count> bill_price;  ///< by which own bills were paid: price, but for a what-if
+  std::array<bool, prices::fuel_count> bill_on_tariff{};
   double income_share = 0;
   double liability_usd = 0;
   bool liability_estimated = false;

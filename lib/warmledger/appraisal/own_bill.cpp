@@ -106,7 +106,7 @@ Bills bills_of(const catalog::Household& household, const Home& home, const cata
   const auto slot = static_cast<std::size_t>(year.fuel_without);
   const auto by_hour = [&](prices::Fuel fuel) {
     const auto at = static_cast<std::size_t>(fuel);
-    return home.on_tariff[at] && program.tariffs[at]->by_hour;
+    return (home.on_tariff[at] || home.bill_on_tariff[at]) && program.tariffs[at]->by_hour;
   };
   const bool timed = by_hour(year.fuel_without) || by_hour(year.backup_fuel) || by_hour(prices::Fuel::electricity);
   if (timed)
@@ -117,13 +117,14 @@ Bills bills_of(const catalog::Household& household, const Home& home, const cata
   if (!any) return bills;
 
   Simulated simulated;
-  simulated.tariff = home.on_tariff[slot] ? program.tariffs[slot].get() : nullptr;
+  // The bill was paid at the prices that hold, whatever a what-if takes them to be.
+  simulated.tariff = home.bill_on_tariff[slot] ? program.tariffs[slot].get() : nullptr;
   static constexpr std::array<double, 24> even{};
   for (std::size_t m = 0; m < 12; ++m) {
     simulated.units[m] = sold_units(year.fuel_without_kwh[m], year.fuel_without, fuels);
     simulated.rate[m] =
         simulated.tariff == nullptr
-            ? home.price[slot].usd_per_unit
+            ? home.bill_price[slot].usd_per_unit
             : prices::mean_rate(*simulated.tariff, m, bills.hours ? bills.hours->fuel_without_kwh[m] : even);
     simulated.other[m] = simulated.tariff == nullptr ? 0 : simulated.tariff->tariff.other_units_month;
   }

@@ -23,6 +23,7 @@ ledger::Plan::Purchase purchase(const climate::Monthly& kwh, const hotwater::Hou
   result.fuel = fuel;
   for (std::size_t m = 0; m < 12; ++m) result.units[m] = sold_units(kwh[m], fuel, fuels);
   result.usd_per_unit = home.price[slot].usd_per_unit;
+  result.as_if_price = program.as_if_prices[slot].has_value();
   result.escalation = program.escalation[slot];
   if (!home.on_tariff[slot]) return result;
   result.tariff = program.tariffs[slot];

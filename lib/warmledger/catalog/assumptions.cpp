@@ -64,7 +64,11 @@ std::vector<Assumption> assumptions(const Program& program, const Catalog& catal
     const auto slot = static_cast<std::size_t>(fuel);
     const std::string name(prices::name_of(fuel));
     const PriceEntry* entry = catalog.price(program.state, fuel);
-    if (program.tariffs[slot] != nullptr) {
+    if (program.as_if_prices[slot]) {
+      add("Price of " + name,
+          fmt::format("${} a {}", errors::plain_number(*program.as_if_prices[slot], 6), prices::unit_of(fuel)),
+          std::string(prices::not_the_price));
+    } else if (program.tariffs[slot] != nullptr) {
       const prices::Tariff& tariff = program.tariffs[slot]->tariff;
       add("Price of " + name,
           fmt::format("tariff {}: {} rates, {} blocks, {} a month fixed", tariff.title, tariff.rates.size(),

@@ -25,9 +25,10 @@ bool is_state(std::string_view code) {
 
 Program parse_checked(std::string_view content, const std::string& file, const Catalog& catalog) {
   const toml::table root = parse_toml(content, file);
-  const Section top(&root, "", file,
-                    {"economics", "prices", "income", "place", "package", "incentive", "loan", "decision",
-                     "suitability", "heater", "cost_tests", "pool", "as_if", "tax", "tariff", "own_bills"});
+  const Section top(
+      &root, "", file,
+      {"economics", "prices", "income", "place", "package", "incentive", "loan", "decision", "suitability", "heater",
+       "cost_tests", "pool", "as_if", "as_if_prices", "tax", "tariff", "own_bills"});
   Program program;
   program.title = top.text_of("title");
   program.note = top.text_of("note");

@@ -108,6 +108,8 @@ struct Program {
   std::vector<incentives::Pool> pools;      ///< money that runs out, in the order in which it is spent
   std::optional<CostTestRules> cost_tests;  ///< none: no tests are asked for
   std::array<std::shared_ptr<const prices::RateTable>, prices::fuel_count> tariffs{};  ///< instead of prices
+  std::array<std::optional<double>, prices::fuel_count> as_if_prices{};  ///< a what-if: instead of every other price
+  std::vector<std::string> as_if;     ///< every what-if in words: rules that are not the law, prices that do not hold
   double least_own_bill_scale = 0.5;  ///< bounds within which a household's own bill scales its simulated energy: a
   double most_own_bill_scale = 2;     ///< choice of this project
 };

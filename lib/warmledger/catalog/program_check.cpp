@@ -34,6 +34,7 @@ void check(const Program& program) {
                              share);
     prices::check(program.escalation[slot]);
     if (program.tariffs[slot] != nullptr) prices::check(program.tariffs[slot]->tariff);
+    if (program.as_if_prices[slot]) in_range(table, "usd_per_unit", *program.as_if_prices[slot]);
     if (program.prices[slot]) in_range(table, "usd_per_unit", program.prices[slot]->usd_per_unit);
   }
   in_range("own_bills", "least_scale", program.least_own_bill_scale);

@@ -417,6 +417,7 @@ void read_incentives(const Section& top, const Catalog& catalog, Program& progra
     if (rule.as_if.empty()) continue;
     if (!program.note.empty()) program.note += ' ';
     program.note += fmt::format("{}: {}.", rule.title, rule.as_if);
+    program.as_if.push_back(fmt::format("{}: {}", rule.id, rule.as_if));
   }
   read_tax_rules(top, program.tax);
 }

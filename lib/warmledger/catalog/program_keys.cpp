@@ -39,6 +39,9 @@ constexpr std::string_view price_source_default = "required with usd_per_unit";
 constexpr std::string_view escalation_default = "0: the price rises with inflation; at most one of the escalation keys";
 constexpr std::string_view price_meaning =
     "Price of one unit on the install date, for households that do not state their own";
+constexpr std::string_view as_if_price_meaning =
+    "A what-if, named in every output: a unit's price on the install date instead of every other, the household's own "
+    "and tariffs too. Bills in dollars were paid at the price that holds";
 constexpr std::string_view price_source_meaning = "Where the price is from";
 constexpr std::string_view nominal_meaning = "Yearly rise of the price in money of the day";
 constexpr std::string_view real_meaning = "Yearly rise of the price above inflation";
@@ -355,6 +358,14 @@ constexpr std::array all_specs{
          "An incentive to be taken as if its dates were others: a what-if, named in every output"},
     Spec{"[[as_if]]", "valid_from", date, 1900, 2100, "", "unchanged", "First date for which it is taken to hold"},
     Spec{"[[as_if]]", "valid_to", date, 1900, 2100, "", "unchanged", "Last date for which it is taken to hold"},
+
+    Spec{"as_if_prices", "electricity_usd_per_kwh", number, 0.01, 5, "US dollars per kWh", "none", as_if_price_meaning},
+    Spec{"as_if_prices", "natural_gas_usd_per_therm", number, 0.05, 50, "US dollars per therm", "none",
+         as_if_price_meaning},
+    Spec{"as_if_prices", "propane_usd_per_gal", number, 0.1, 50, "US dollars per US gallon", "none",
+         as_if_price_meaning},
+    Spec{"as_if_prices", "heating_oil_usd_per_gal", number, 0.1, 50, "US dollars per US gallon", "none",
+         as_if_price_meaning},
 
     Spec{"tax", "sales_tax_rate", number, 0, 0.25, share, "not known: a sales-tax exemption is then not valued",
          "Sales tax within the price of the material"},

@@ -125,6 +125,20 @@ void read_prices(const Section& top, const Catalog& catalog, Program& program) {
     located(top.file(), section.line(), [&] { prices::check(program.escalation[slot]); });
   }
 
+  static constexpr std::array<std::string_view, prices::fuel_count> as_if_keys{
+      "electricity_usd_per_kwh", "natural_gas_usd_per_therm", "propane_usd_per_gal", "heating_oil_usd_per_gal"};
+  const Section as_if(top.table("as_if_prices"), "as_if_prices", top.file());
+  for (const prices::Fuel fuel : prices::all_fuels) {
+    const auto slot = static_cast<std::size_t>(fuel);
+    program.as_if_prices.at(slot) = as_if.maybe_number(as_if_keys.at(slot));
+    if (!program.as_if_prices.at(slot)) continue;
+    program.as_if.push_back(fmt::format("price of {}: {}: ${} a {}", prices::name_of(fuel), prices::not_the_price,
+                                        errors::plain_number(*program.as_if_prices.at(slot), 6),
+                                        prices::unit_of(fuel)));
+    if (!program.note.empty()) program.note += ' ';
+    program.note += fmt::format("What is {}.", program.as_if.back());
+  }
+
   const Section own_bills(top.table("own_bills"), "own_bills", top.file());
   program.least_own_bill_scale = own_bills.number_of("least_scale");
   program.most_own_bill_scale = own_bills.number_of("most_scale");

@@ -212,8 +212,9 @@ std::string priced(const Plan::Purchase& purchase) {
   const std::string_view fuel = prices::name_of(purchase.fuel);
   const std::string moves = prices::in_words(purchase.escalation);
   if (purchase.tariff != nullptr) return fmt::format("{} on tariff {}, {}", fuel, purchase.tariff->tariff.title, moves);
-  return fmt::format("{} at {} dollars a {}, {}", fuel, errors::plain_number(purchase.usd_per_unit, 6),
-                     prices::unit_of(purchase.fuel), moves);
+  return fmt::format("{} at {} dollars a {}{}, {}", fuel, errors::plain_number(purchase.usd_per_unit, 6),
+                     prices::unit_of(purchase.fuel),
+                     purchase.as_if_price ? fmt::format(" ({})", prices::not_the_price) : "", moves);
 }
 
 }  // namespace

@@ -174,7 +174,8 @@ struct Plan {
   struct Purchase {
     prices::Fuel fuel = prices::Fuel::electricity;
     climate::Monthly units{};
-    double usd_per_unit = 0;  ///< on the install date; not used beside a tariff
+    double usd_per_unit = 0;   ///< on the install date; not used beside a tariff
+    bool as_if_price = false;  ///< a what-if, and not the price that holds
     prices::Escalation escalation;
     std::shared_ptr<const prices::RateTable> tariff = nullptr;  ///< on the install date
     climate::Monthly rate_usd_per_unit{};  ///< with a tariff: mean price of the hours in which the units are taken

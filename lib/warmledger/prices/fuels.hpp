@@ -31,6 +31,9 @@ struct FuelFacts {
 };
 using FuelTable = std::array<FuelFacts, fuel_count>;  ///< indexed by Fuel
 
+/// How a price is named that a what-if puts in the place of the one that holds.
+inline constexpr std::string_view not_the_price = "what-if, not the price that holds";
+
 /// A price of one sold unit, with where it is from.
 struct Price {
   double usd_per_unit = 0;

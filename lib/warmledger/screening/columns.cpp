@@ -112,12 +112,7 @@ std::string incentives_text(const Appraiser& appraiser, const Row& row) {
 }
 
 std::string as_if_text(const Appraiser& appraiser, const Row& row) {
-  std::vector<std::string> parts;
-  if (!row.appraisal) return {};
-  for (const incentives::Rule& rule : appraiser.stack().rules()) {
-    if (!rule.as_if.empty()) parts.push_back(fmt::format("{}: {}", rule.id, rule.as_if));
-  }
-  return joined(parts);
+  return row.appraisal ? joined(appraiser.program().as_if) : std::string();
 }
 
 std::string refused_text(const Appraiser& appraiser, const Row& row) {
@@ -284,9 +279,10 @@ std::span<const ResultColumn> table() {
       ResultColumn{"pool_funding", text, "", 0,
                    "Of each pool that the household asked: whether it is funded, its place and what was left",
                    no_number, [](const Appraiser&, const Row&) { return std::string(); }},
-      ResultColumn{"as_if", text, "", 0,
-                   "What-ifs among the incentives of the program: not the law, and named wherever they pay", no_number,
-                   as_if_text},
+      ResultColumn{
+          "as_if", text, "", 0,
+          "What-ifs of the program: rules that are not the law, prices that do not hold; named wherever they count",
+          no_number, as_if_text},
       ResultColumn{"first_year_cost_without_usd", number, "US dollars", 2,
                    "Water heating fuel in year 1 with the existing heater alone", amount<&M::first_year_cost_without>,
                    no_text},
