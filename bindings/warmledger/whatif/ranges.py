@@ -70,8 +70,9 @@ def tornado(
 
     One row an input, widest swing first: input, title, low, base, high (its values), at_low, at_base, at_high (the
     measure), swing, source. Where the measure has no value at an end, at_low or at_high and swing are empty and the
-    row stands last. A column as_if more says what is as if, where anything is. attrs: "measure", "left_out" (inputs of data/ranges.csv that do not apply, and why), "problems",
-    "counts", "program", "as_if". Draw it with `wl.plots.tornado`.
+    row stands last. A column as_if more says what is as if, where anything is. attrs: "measure", "left_out" (inputs of
+    data/ranges.csv that do not apply, and why), "problems", "counts", "program", "as_if". Draw it with
+    `wl.plots.tornado`.
 
     A range says how far an input may be off, not how probable that is, and inputs that move together are not seen.
     Raises UnknownName for an input that is not there, MissingValue for one without a value now. Not lending advice.
