@@ -53,7 +53,7 @@ def _finish(ax: Any, title: str, source: str) -> Any:
     ax.spines[["top", "right"]].set_visible(False)
     width = ax.get_window_extent().width / ax.figure.dpi  # inches
     ax.annotate(
-        textwrap.fill(source, max(int(width * 17), 30)),
+        textwrap.fill(source, max(int(width * 17), 30), break_on_hyphens=False),
         (0, 0),
         xycoords="axes fraction",
         xytext=(0, -38),
@@ -421,10 +421,8 @@ def sweep(table: pd.DataFrame, measure: str = "net_savings_usd", ax: Any = None)
     colours = (_BLUE, _RED, _GREEN, _ORANGE, _SKY, _GREY)
     for i, (values, rows) in enumerate(groups):
         values = values if isinstance(values, tuple) else (values,)
-        parts = zip(others, values, strict=True)
-        label = ", ".join(
-            f"{plain(name)}: {'as it is' if pd.isna(value) else shown(name, value)}" for name, value in parts
-        )
+        said = [(name, value) for name, value in zip(others, values, strict=True) if not pd.isna(value)]
+        label = ", ".join(f"{plain(name)}: {shown(name, value)}" for name, value in said) or "as it is"
         rows = rows.sort_values(across)
         ax.plot(
             rows[across].astype(float),
@@ -436,7 +434,9 @@ def sweep(table: pd.DataFrame, measure: str = "net_savings_usd", ax: Any = None)
             label=label,
         )
     if others:
-        ax.legend(frameon=False, fontsize=8)
+        low, high = ax.get_ylim()
+        ax.set_ylim(low, high + 0.075 * len(groups) * (high - low))  # room for the legend
+        ax.legend(frameon=False, fontsize=8, loc="upper right")
     _dollar_axes(ax, across, measure)
     return _finish(ax, f"{plain(measure)} over {plain(across)}".capitalize(), _source_of_what_if(table))
 
@@ -553,8 +553,13 @@ def payback_map(
             fontsize=8,
             color=_TEXT,
         )
-    if (~none).sum() > 1 and np.nanmax(years) > np.nanmin(years):
-        lines = ax.contour(x, y, years, levels=[3, 5, 7, 10, 12, 15, 20, 30], colors="white", linewidths=1.2)
+    levels = [
+        level
+        for level in (3, 5, 7, 10, 12, 15, 20, 30)
+        if not none.all() and np.nanmin(years) < level < np.nanmax(years)
+    ]
+    if levels:
+        lines = ax.contour(x, y, years, levels=levels, colors="white", linewidths=1.2)
         ax.clabel(lines, fmt="%g years", fontsize=8)
     ax.set_xlim(edges[0])
     ax.set_ylim(edges[1])

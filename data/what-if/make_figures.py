@@ -76,15 +76,9 @@ def gains() -> Any:
 
 def as_if() -> Any:
     rule = "federal-solar-water-heating-2022"
-    table = wl.whatif.sweep(
-        wl.appraise(HOUSEHOLD, PROGRAM),
-        {
-            "installed_cost_usd": [5000 + 500 * i for i in range(15)],
-            f"as_if.{rule}.valid_to": [None, datetime.date(2034, 12, 31)],
-            "as_if_prices.propane_usd_per_gal": [None, 3.5],
-        },
-    )
-    return wl.plots.sweep(table, "net_savings_usd")
+    what_ifs = ({}, {f"as_if.{rule}.valid_to": datetime.date(2034, 12, 31)}, {"as_if_prices.propane_usd_per_gal": 3.5})
+    grid = [{"installed_cost_usd": 5000 + 500 * i, **what_if} for what_if in what_ifs for i in range(15)]
+    return wl.plots.sweep(wl.whatif.sweep(wl.appraise(HOUSEHOLD, PROGRAM), grid), "net_savings_usd")
 
 
 FIGURES: dict[str, Callable[[], Any]] = {

@@ -22,7 +22,8 @@ RULE = "federal-solar-water-heating-2022"
 
 @pytest.fixture(scope="module")
 def plain() -> wl.Program:
-    return wl.parse_program(PROGRAM.replace("study_years = 20", 'study_years = 20\njurisdictions = ["federal"]'))
+    text = PROGRAM.replace("study_years = 20", 'study_years = 20\njurisdictions = ["federal"]')
+    return wl.parse_program(text.replace("pump_w = 70", 'pump_w = 70\ncertification = "invented"'))
 
 
 @pytest.fixture(scope="module")
@@ -63,11 +64,11 @@ def test_it_stands_before_every_other_price(plain: wl.Program) -> None:
 
 
 def test_bills_in_dollars_were_paid_at_the_price_that_holds(plain: wl.Program) -> None:
-    home = household(water_heating_bill_usd=500, electricity_price_usd_per_kwh=0.2)
+    home = household(water_heating_bill_usd=700, electricity_price_usd_per_kwh=0.2)
     now = wl.appraise(home, plain, detail="monthly")
     doubled = wl.appraise(home, plain.as_if_prices({"electricity": 0.4}), detail="monthly")
-    assert now.measures.first_year_cost_without_usd == pytest.approx(500)
-    assert doubled.measures.first_year_cost_without_usd == pytest.approx(1000)
+    assert now.measures.first_year_cost_without_usd == pytest.approx(700)
+    assert doubled.measures.first_year_cost_without_usd == pytest.approx(1400)
 
 
 def test_other_fuels_are_as_they_are(plain: wl.Program) -> None:
@@ -173,7 +174,7 @@ def test_pages_say_so(
 ) -> None:
     pytest.importorskip("jinja2")
     one.report(tmp_path / "one.html", language)
-    wl.program_report(results, what_if, tmp_path / "all.html", language)
+    wl.program_report(results, what_if, tmp_path / "all.html", language=language)
     for name in ("one.html", "all.html"):
         page = (tmp_path / name).read_text(encoding="utf-8")
         assert words in page, name

@@ -125,7 +125,7 @@ class HouseholdCases:
         except Error as unknown:
             failure = unknown
         for change in changes[:1000]:
-            if name in change:
+            if change.get(name) is not None:
                 made = self._program_of(self._split(change)[1])
                 if not isinstance(made, UnknownName):
                     return
@@ -265,7 +265,7 @@ def _with(program: Program, keys: Changes) -> Program:
             if value is not None and not isinstance(value, datetime.date):
                 raise error(MalformedText, "is no date", value=repr(value)[:80], allowed="a datetime.date", key=name)
             rules.setdefault(parts[1], {})[parts[2]] = value
-        else:
+        elif value is not None or _said(program, name):  # what the file does not say cannot be taken out
             plain[name] = value
     if plain:
         program = program.changed(plain)
@@ -273,6 +273,14 @@ def _with(program: Program, keys: Changes) -> Program:
         if any(date is not None for date in dates.values()):
             program = program.as_if(rule, valid_from=dates.get("valid_from"), valid_to=dates.get("valid_to"))
     return program
+
+
+def _said(program: Program, name: str) -> bool:
+    try:
+        program.setting(name)
+    except Error:
+        return False
+    return True
 
 
 def _parts(name: Any) -> list[str]:

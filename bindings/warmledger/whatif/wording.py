@@ -49,6 +49,10 @@ def plain(name: str) -> str:
         words = "price"
     if words == "flat":
         words = "amount"
+    if parts[0] == "as_if_prices":
+        return f"{words} price as if"
+    if parts[0] == "as_if" and len(parts) == 3:
+        return f"{parts[1]} as if {'until' if last == 'valid_to' else 'from'}"
     return f"{words or last} of {parts[-2]}" if len(parts) > 1 and parts[-2] != "economics" else words or last
 
 
@@ -90,10 +94,10 @@ def _short(text: str) -> str:
 
 
 def as_if_of(frames: Iterable[pd.DataFrame]) -> str:
-    """What results say is as if; empty for nothing."""
+    """All that results say is as if, each thing once; empty for nothing."""
+    told: dict[str, None] = {}
     for frame in frames:
         if "as_if" in frame.columns:
-            for text in frame["as_if"]:
-                if isinstance(text, str) and text:
-                    return text
-    return ""
+            for text in frame["as_if"].dropna().unique():
+                told.update(dict.fromkeys(part for part in str(text).split("; ") if part))
+    return "; ".join(told)
