@@ -531,7 +531,7 @@ def rows(settings: Settings) -> Bench:
             bench.rows.append(row)
             sheet = settings.sheet(length)
             each = []
-            for _ in range(3 if length <= 10_000 and not settings.quick else 1):
+            for _ in range(3 if length * (30 if detail == "hourly" else 1) <= 50_000 and not settings.quick else 1):
                 words = (settings.sheet(3), sheet, PROGRAM, detail, settings.folder / "out.csv")
                 seen = harness.child(SCREEN, *map(str, words))
                 row.samples.append(seen["wall"] / length)
