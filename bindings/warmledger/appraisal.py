@@ -17,7 +17,7 @@ from . import _core
 from .catalog import PathLike, Program, as_program
 from .display import table_html
 from .errors import Contradiction, MalformedText, NotAvailable, UnknownColumnWarning, UnknownName, error
-from .sheet import checked_header, percents, text_of
+from .sheet import checked_header, known_columns, percents, text_of, usual_columns
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -165,9 +165,8 @@ class Appraisal:
         inputs = self.inputs
         if inputs is None:
             raise error(NotAvailable, "was made without its household", allowed="an Appraisal that appraise() returned")
-        known = {column["name"] for column in _core.catalog.household_columns()}
         for name in columns:
-            if name not in known:
+            if name not in known_columns():
                 raise error(UnknownName, "is no column of a household sheet", value=name, key="columns")
         cells = {name.strip(): cell for name, cell in zip(inputs.header, inputs.cells, strict=True)}
         cells.update({name: text_of(value) for name, value in columns.items()})
@@ -548,7 +547,9 @@ def cells_of(household: Any, *, stacklevel: int) -> tuple[list[str], list[str | 
         )
     header = checked_header([str(name) for name in household.keys()], "")  # noqa: SIM118  (a Series iterates over values)
     cells = [percents(str(name).strip(), [text_of(household[name])])[0] for name in household.keys()]  # noqa: SIM118
-    for name, nearest in _core.screening.check(header, [[cell] for cell in cells], "")["unknown_columns"]:
+    # Asking the library costs more than the rest of this function: only where the header may be at fault.
+    plain = known_columns().issuperset(header) and usual_columns().issubset(header)
+    for name, nearest in [] if plain else _core.screening.check(header, [[c] for c in cells], "")["unknown_columns"]:
         hint = f" (did you mean {nearest}?)" if nearest else ""
         warnings.warn(
             f"{name!r} is no column of a household sheet and was not used{hint}",

@@ -7,6 +7,7 @@ None. What a cell means, and whether it is allowed, is for the library to say.
 from __future__ import annotations
 
 import csv
+import functools
 import io
 import os
 import sys
@@ -173,8 +174,15 @@ def _is_workbook(source: Any) -> bool:
     return isinstance(source, str | os.PathLike) and os.fspath(source).lower().endswith(".xlsx")
 
 
-def known_columns() -> set[str]:
-    return {column["name"] for column in _core.catalog.household_columns()}
+@functools.cache
+def known_columns() -> frozenset[str]:
+    return frozenset(column["name"] for column in _core.catalog.household_columns())
+
+
+@functools.cache
+def usual_columns() -> frozenset[str]:
+    """A header with these lacks nothing; one without a place needs both coordinates instead."""
+    return frozenset(column["name"] for column in _core.catalog.household_columns() if column["required"]) | {"place"}
 
 
 def header_row(rows: Sequence[Sequence[str | None]]) -> int:

@@ -480,7 +480,7 @@ struct Simulation {
           const L coil_over = coil - air;
           const L tau = collector - air;
           Phase part[3];
-          part[0] = phase(b, tau, absorbed_w, coil_over, pump, L::all(dt), per_collector_j_k);
+          set_phase(part[0], b, tau, absorbed_w, coil_over, pump, L::all(dt), per_collector_j_k);
           add(limit_s, select(latched & (greatest(tau, part[0].end) >= coil_over + param(on_k)), L::all(dt), zero));
           int parts = 1;
           M on = pump;
@@ -489,8 +489,8 @@ struct Simulation {
             Phase& before = part[parts - 1];
             const L until = select(crossed, crossing(b, before, coil_over, on), before.time);
             const L after = before.time - until;
-            before = phase(b, before.start, absorbed_w, coil_over, on, until, per_collector_j_k);
-            part[parts] = phase(b, before.end, absorbed_w, coil_over, ~on, after, per_collector_j_k);
+            set_phase(before, b, before.start, absorbed_w, coil_over, on, until, per_collector_j_k);
+            set_phase(part[parts], b, before.end, absorbed_w, coil_over, ~on, after, per_collector_j_k);
             pump = pump ^ crossed;
             on = ~on;
             crossed = crossed & crosses(b, part[parts], coil_over, on);
@@ -712,11 +712,11 @@ struct Simulation {
     return litres * (select(hotter, rise, L::all(1)) / select(hotter, source_rise, L::all(1)));
   }
 
-  WARMLEDGER_INLINE static Phase phase(const Batch& b, const L& tau, const L& absorbed_w, const L& coil_over,
-                                       const M& on, const L& time, const L& per_collector_j_k) {
+  /// In place: a phase is a dozen registers, too many to copy.
+  WARMLEDGER_INLINE static void set_phase(Phase& p, const Batch& b, const L& tau, const L& absorbed_w,
+                                          const L& coil_over, const M& on, const L& time, const L& per_collector_j_k) {
     const auto param = [&](Param which) { return L::load(b.param + which * W); };
     const L zero = L::all(0);
-    Phase p;
     p.start = tau;
     p.on = on;
     p.time = time;
@@ -728,7 +728,6 @@ struct Simulation {
     p.change = rate * time;
     p.end = tau + p.change * p.decay.end;
     p.mean = tau + p.change * p.decay.mean;
-    return p;
   }
 
   /// Whether the controller switches within the stretch.
