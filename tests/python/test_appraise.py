@@ -73,7 +73,8 @@ def test_net_savings_from_the_ledger(one: wl.Appraisal) -> None:
     cost=st.integers(0, 20_000),
 )
 def test_exact_and_double_agree(program: wl.Program, occupants: int, income: int, fuel: str, cost: int) -> None:
-    """Amounts within a cent, ratios and rates within 1e-9."""
+    """Amounts within a cent, ratios and rates within 1e-9, or that share of one above 1: where a rebate leaves a
+    dollar to pay, the internal rate is 1e16, which a double cannot hold closer."""
     row = household(occupants=occupants, yearly_income_usd=income, heater_fuel=fuel, installed_cost_usd=cost)
     plain, exact = wl.appraise(row, program), wl.appraise(row, program, exact=True)
     assert plain.decision == exact.decision
@@ -82,7 +83,9 @@ def test_exact_and_double_agree(program: wl.Program, occupants: int, income: int
         assert (value is None) == (other is None), name
         if value is not None:
             assert isinstance(value, Decimal)
-            assert float(value) == pytest.approx(other, abs=0.01 if name.endswith("_usd") else 1e-9), name
+            assert float(value) == (
+                pytest.approx(other, abs=0.01) if name.endswith("_usd") else pytest.approx(other, rel=1e-9, abs=1e-9)
+            ), name
     amounts = exact.ledger()["amount_usd"]
     assert all(isinstance(amount, Decimal) for amount in amounts)
     assert max(abs(float(a) - b) for a, b in zip(amounts, plain.ledger()["amount_usd"], strict=True)) < 0.01
