@@ -115,6 +115,7 @@ class CsvSource:
         self._text: IO[bytes] = gzip.GzipFile(fileobj=self._raw) if path.lower().endswith(".gz") else self._raw  # type: ignore[assignment]
         self._rows = _core.streaming.CsvRows(path)
         self._ended = False
+        self._taken = 0  # rows given to the stream
         try:
             beginning = self._read()
             check_beginning(beginning, path)
@@ -149,6 +150,7 @@ class CsvSource:
 
     def screen(self, stream: Stream, most: int, progress: Progress) -> Batch | None:
         self._fill(most)
+        self._taken += min(most, self._rows.ready)
         return stream.screen_csv(self._rows, most, progress) if self._rows.ready else None
 
     def skip(self, stream: Stream, rows: int) -> None:
@@ -158,6 +160,7 @@ class CsvSource:
             if not passed:
                 raise error(MissingValue, f"ends {rows} rows before those that were screened", file=self.file)
             rows -= passed
+            self._taken += passed
 
     def stored(self, name: str) -> Any:
         return None
@@ -166,10 +169,11 @@ class CsvSource:
         return None if self.header_at is None else self.header_at + number
 
     def rows_expected(self, done: int) -> int | None:
+        parsed = self._taken + self._rows.ready
         if self._ended:
-            return done + self._rows.ready
+            return parsed
         read = self._raw.tell()
-        return round((done + self._rows.ready) * self._size / read) if read else None
+        return round(parsed * self._size / read) if read else None
 
     def close(self) -> None:
         self._text.close()

@@ -230,6 +230,7 @@ def test_progress_tells_rows_and_a_guess_of_all(program: wl.Program, tmp_path: P
     )
     assert [done for done, _ in told] == sorted(done for done, _ in told)
     assert told[-1] == (30, 30)
+    assert {expected for _, expected in told} == {30}  # a small file is read at once
 
 
 def test_a_line_of_progress_has_rate_and_time_left() -> None:

@@ -673,9 +673,9 @@ void require_column(std::string_view key, const std::vector<double>& column, dou
                                    "8760 values, one an hour, without 29 February"});
   }
   // Every collector plane asks this of its year: without branches the compiler looks at several hours at once.
-  bool good = true;
-  for (const double x : column) good = good & (x >= low) & (x <= high);
-  if (good) return;
+  std::int64_t good = 0;
+  for (const double x : column) good += static_cast<std::int64_t>((x >= low) & (x <= high));
+  if (good == static_cast<std::int64_t>(column.size())) return;
   const auto bad = std::find_if(column.begin(), column.end(), [&](double x) { return !(x >= low && x <= high); });
   errors::require_in_range(fmt::format("{}, hour {}", key, bad - column.begin() + 1), *bad, low, high, unit);
 }

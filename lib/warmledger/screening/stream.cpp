@@ -60,8 +60,8 @@ CellRows cells_of(const catalog::TextRows& rows) {
   return out;
 }
 
-Stream::Stream(std::shared_ptr<const appraisal::Appraiser> appraiser, std::vector<std::string> header, std::string file,
-               Options options)
+Stream::Stream(std::shared_ptr<const appraisal::Appraiser> appraiser, std::vector<std::string> header,
+               const std::string& file, Options options)
     : header_(std::move(header)),
       reader_(header_, file),
       screener_(streamable(std::move(appraiser), file), file, std::move(options)) {

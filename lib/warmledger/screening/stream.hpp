@@ -33,8 +33,8 @@ class Stream {
  public:
   /// Throws what SheetReader throws for a header, and NotAvailable for a program with pools: who is funded from a pool
   /// depends on every row of the sheet.
-  Stream(std::shared_ptr<const appraisal::Appraiser> appraiser, std::vector<std::string> header, std::string file,
-         Options options);
+  Stream(std::shared_ptr<const appraisal::Appraiser> appraiser, std::vector<std::string> header,
+         const std::string& file, Options options);
 
   /// Appraises the next rows. Cells are text, "" for an empty one; a column in percent may have percent signs. After
   /// `stopped` the stream is spent.
