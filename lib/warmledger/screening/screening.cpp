@@ -157,7 +157,7 @@ std::vector<std::size_t> Screener::Impl::grouped(std::span<const catalog::SheetR
   std::vector<std::size_t> order(rows.size());
   std::iota(order.begin(), order.end(), 0);
   std::sort(order.begin(), order.end(), [&](std::size_t a, std::size_t b) {
-    const std::less<const climate::Climate*> before;
+    const std::less<> before;  // a whole order, also of pointers
     const Shared& x = shared[a];
     const Shared& y = shared[b];
     if (x.climate != y.climate) return before(x.climate, y.climate);
