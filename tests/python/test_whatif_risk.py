@@ -205,6 +205,7 @@ def test_other_samplings_are_worth_more_trials(usual: wl.whatif.Risk, sampling: 
     again = monte_carlo((HOME, PROGRAM), usual.model, trials=2048, sampling=sampling, seed=3, threads=1)
     assert again.trials.equals(found.trials)
     assert found.percentiles("net_savings_usd")["standard_error"].gt(0).all()
+    assert found.percentiles("simple_payback_years", (50, 97))["standard_error"].gt(0).iloc[0]
 
 
 def test_loan_cash_and_both_methods() -> None:

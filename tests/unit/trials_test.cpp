@@ -242,6 +242,22 @@ TEST_SUITE("trials") {
     CHECK(at(prospect.run(u), TrialColumn::net_savings) == at(one, TrialColumn::net_savings, 3));
   }
 
+  TEST_CASE("bright years of a bright place stay below the sun outside the atmosphere") {
+    const Appraiser appraiser(std::make_shared<catalog::Program>(demo()), data());
+    catalog::Household h = household();
+    h.place = "DAGGETT BARSTOW-DAGGETT AP, CA";
+    RiskModel model;
+    model.sun_deviation = 0.1;
+    for (const auto detail : {hotwater::Detail::monthly, hotwater::Detail::hourly}) {
+      const auto table = Prospect(appraiser, h, detail, model).run(1, 0, 200);
+      model.sun_years = {1.5};
+      const auto brightest = Prospect(appraiser, h, detail, model).run(1, 0, 1);
+      model.sun_years = {};
+      for (std::size_t i = 0; i < 200; ++i)
+        CHECK(at(table, TrialColumn::first_year_saving, i) <= at(brightest, TrialColumn::first_year_saving) * 1.001);
+    }
+  }
+
   TEST_CASE("models that cannot be are refused") {
     const Appraiser appraiser(std::make_shared<catalog::Program>(demo()), data());
     const auto with = [&](const auto& change) {

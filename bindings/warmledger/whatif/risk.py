@@ -9,7 +9,7 @@ from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Any
 
 from .. import _core
-from ..catalog import Catalog, Program, data_dir
+from ..catalog import Catalog, Program, as_program, data_dir
 from ..display import table_html
 from ..errors import FileUnreadable, MalformedText, NotAvailable, UnknownName, ValueOutOfRange, error
 from ..sheet import text_of
@@ -74,7 +74,8 @@ class RiskModel:
     correlations  {("installed_cost", "upkeep"): 0.5, ("price.propane", "price.electricity"): 0.3}: of normal scores,
                   among inputs or among prices, -1 to 1
     prices        PriceSpread by fuel
-    sun_deviation of a year's sun over the typical year's, 0 to 0.5; each year is drawn by itself
+    sun_deviation of a year's sun over the typical year's, 0 to 0.5; each year is drawn by itself. No month gets clearer
+                  than 0.8 of the sun outside the atmosphere, or than it is in the typical year
     sun_years     instead: observed years over the typical year (0.3 to 1.7), drawn with equal chance
     gone          {incentive id: chance that it is gone}, 0 to 1
     """
@@ -277,6 +278,8 @@ class Risk:
         if not groups:
             return plain
         found = np.array([of(group[column].to_numpy()) for group in groups])
+        if not np.isfinite(found).all():  # a payback that a replicate does not reach
+            return math.inf
         return float(found.std(ddof=1) / math.sqrt(len(found)))
 
     def percentiles(
@@ -556,8 +559,8 @@ def _settled(base: Any, detail: str) -> tuple[dict[str, Any], Program, Appraisal
         }
         program = base.program
     else:
-        household, program = base
-        household = dict(household)
+        given, program = base
+        household, program = dict(given), as_program(program)
     return household, program, appraise(household, program, detail=detail)
 
 

@@ -10,6 +10,7 @@
 #include <fmt/format.h>
 
 #include "warmledger/appraisal/claim.hpp"
+#include "warmledger/climate/sun.hpp"
 #include "warmledger/errors/errors.hpp"
 #include "warmledger/ledger/formulas.hpp"
 #include "warmledger/whatif/workers.hpp"
@@ -77,6 +78,20 @@ std::vector<double> nodes_of(const Distribution& drawn) {
   std::vector<double> points{value_at(drawn, -widest_score), value_at(drawn, widest_score)};
   for (double score = -4; score <= 4; score += 0.25) points.push_back(value_at(drawn, score));
   return with_one(std::move(points));
+}
+
+/// Clearest mean of a month: the end of the range to which the monthly correlations of the sky were fitted.
+constexpr double clearest_month = 0.8;
+
+/// A climate with `times` the sun. No month gets clearer than the clearest there are, or than it was.
+climate::Climate with_sun(climate::Climate climate, double times) {
+  for (int month = 1; month <= 12; ++month) {
+    double& kwh = climate.months.horizontal_kwh_m2_day[static_cast<std::size_t>(month - 1)];
+    const double outside =
+        climate::extraterrestrial_kwh_m2_day(climate.place.latitude_deg, climate::average_day_of_month(month));
+    kwh = times <= 1 ? kwh * times : std::max(kwh, std::min(kwh * times, clearest_month * outside));
+  }
+  return climate;
 }
 
 /// Where a value falls between nodes.
@@ -200,10 +215,8 @@ void Prospect::lay_grid(const catalog::Household& household, const appraisal::Ho
     const double wide = std::min(widest_score * model_.sun_deviation, 0.5);
     sun_nodes_ = even_nodes(1 - wide, 1 + wide);
   }
-  std::vector<climate::Climate> climates(sun_nodes_.size(), *base_.climate);
-  for (std::size_t s = 0; s < sun_nodes_.size(); ++s) {
-    for (double& kwh : climates[s].months.horizontal_kwh_m2_day) kwh *= sun_nodes_[s];
-  }
+  std::vector<climate::Climate> climates;
+  for (const double sun : sun_nodes_) climates.push_back(with_sun(*base_.climate, sun));
   appraisal::EnergyStore store(detail, appraiser_->wants_hours_of_day());
   std::vector<std::size_t> places;
   for (const double times : use_nodes_) {

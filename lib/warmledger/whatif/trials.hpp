@@ -45,7 +45,9 @@ struct RiskModel {
   std::vector<double> correlation;        ///< of the inputs' normal scores, input_count x input_count; empty: none
   std::vector<PriceRisk> prices;          ///< each fuel at most once
   std::vector<double> price_correlation;  ///< of their e, as many rows as prices; empty: none
-  double sun_deviation = 0;               ///< of a year's sun over that of the typical year, 0 to 0.5
+  /// Deviation of a year's sun over that of the typical year, 0 to 0.5. No month gets clearer than 0.8 of the sun
+  /// outside the atmosphere, or than it is in the typical year.
+  double sun_deviation = 0;
   std::vector<double> sun_years;  ///< instead: observed years over the typical one, drawn with equal chance; 0.3 to 1.7
   std::vector<std::pair<std::string, double>> gone;  ///< id of an incentive and the chance that it is gone, 0 to 1
 };
