@@ -207,3 +207,8 @@ def test_counts_say_how_much_was_worked_out(program: wl.Program) -> None:
     assert (money["simulations"], money["irradiances"]) == (1, 1)
     assert (tilts["simulations"], tilts["irradiances"]) == (3, 3)
     assert (water["simulations"], water["irradiances"]) == (2, 1)
+
+
+def test_not_a_number_is_no_value(one: wl.Appraisal) -> None:
+    with pytest.raises(wl.errors.MalformedText, match="installed_cost_usd: nan is no value"):
+        wl.whatif.sweep(one, {"installed_cost_usd": [8000, float("nan")]})

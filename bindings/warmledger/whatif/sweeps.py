@@ -56,6 +56,16 @@ def sweep(
 
     cases = cases_of(base)
     names, changes = combinations_of(grid)
+    for change in changes:
+        for name, value in change.items():
+            if value is pd.NA or (isinstance(value, float) and math.isnan(value)):  # a sheet takes it for an empty cell
+                raise error(
+                    MalformedText,
+                    "is no value",
+                    value=repr(value),
+                    allowed="a value, or None for what stands where nothing is said",
+                    key=str(name),
+                )
     if "detail" in names:
         if detail is not None:
             raise error(
