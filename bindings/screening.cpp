@@ -11,8 +11,6 @@ namespace warmledger::bind {
 
 namespace {
 
-using screening::ColumnKind;
-
 /// Rows of a file that hold another number of cells than the header: index of the row, number of its cells.
 using Ragged = std::map<std::size_t, std::size_t>;
 

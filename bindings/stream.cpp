@@ -17,7 +17,6 @@ namespace warmledger::bind {
 namespace {
 
 using screening::CellRows;
-using screening::ColumnKind;
 
 /// Results of a batch of rows. Arrays that it gives out look into it and keep it alive.
 struct Batch {
@@ -48,9 +47,9 @@ struct ArrowText {
 
 class Stream {
  public:
-  Stream(std::shared_ptr<const appraisal::Appraiser> appraiser, std::vector<std::string> header, std::string file,
-         const std::string& detail, unsigned threads, std::vector<std::size_t> kept)
-      : stream_(std::move(appraiser), std::move(header), std::move(file), options_of(detail, threads)),
+  Stream(std::shared_ptr<const appraisal::Appraiser> appraiser, std::vector<std::string> header,
+         const std::string& file, const std::string& detail, unsigned threads, std::vector<std::size_t> kept)
+      : stream_(std::move(appraiser), std::move(header), file, options_of(detail, threads)),
         kept_(std::move(kept)),
         threads_(threads) {
     for (const std::size_t column : kept_) {
@@ -302,9 +301,9 @@ void streaming_room(py::module_& module) {
 
   py::class_<Stream>(room, "Stream", "Screens a sheet batch after batch.")
       .def(py::init([](const std::shared_ptr<appraisal::Appraiser>& appraiser, std::vector<std::string> header,
-                       std::string file, const std::string& detail, unsigned threads, std::vector<std::size_t> kept) {
-             return std::make_unique<Stream>(appraiser, std::move(header), std::move(file), detail, threads,
-                                             std::move(kept));
+                       const std::string& file, const std::string& detail, unsigned threads,
+                       std::vector<std::size_t> kept) {
+             return std::make_unique<Stream>(appraiser, std::move(header), file, detail, threads, std::move(kept));
            }),
            py::arg("appraiser"), py::arg("header"), py::arg("file"), py::arg("detail"), py::arg("threads"),
            py::arg("kept"))
