@@ -99,6 +99,25 @@ def test_correlated_inputs_and_prices() -> None:
     assert seen == pytest.approx(-0.6, abs=4 * (1 - 0.36) / math.sqrt(4000))
 
 
+@pytest.mark.parametrize("together", [True, False])
+def test_prices_that_move_together_do(together: bool) -> None:
+    """Propane follows the draws of electricity alone where the two are perfectly correlated, and its own where not."""
+    model = RiskModel(
+        prices={"propane": PriceSpread(0.1), "electricity": PriceSpread(0.1)},
+        correlations={("price.propane", "price.electricity"): 1.0} if together else {},
+    )
+    cells = [str(cell) for cell in HOME.values()]
+    prospect = _core.whatif.Prospect(PROGRAM.appraiser, list(HOME), cells, "monthly", model._as_dict(), None, 1)
+    middle = np.full(prospect.dimensions, 0.5)
+    years = slice(len(middle) - 3 * PROGRAM.study_years, None)
+    electricity, propane = middle.copy(), middle.copy()
+    electricity[years].reshape(-1, 3)[:, 1] = 0.9
+    propane[years].reshape(-1, 3)[:, 2] = 0.9
+    still, first, second = prospect.run_uniforms(np.vstack([middle, electricity, propane]), 1)["fuel_price_times"]
+    assert (first > still) == together
+    assert (second > still) != together
+
+
 def test_discounting_under_risk_against_its_closed_form() -> None:
     """With independent years, the variance of a present value is the sum of each year's variance times its discount
     factor squared (Hillier 1963, "The derivation of probabilistic information for the evaluation of risky investments",
@@ -235,15 +254,19 @@ def test_defaults_come_from_the_data_with_their_sources(tmp_path: Path) -> None:
     assert {"installed_cost", "hot_water", "sun", "price.propane"} <= set(told)
     assert all(told.values())
     (tmp_path / "risks.csv").write_text(
-        "input,shape,first,second,third,low,high,source,standing\nupkeep,uniform,1,2,,0,3,mine,verified\n",
+        "input,shape,first,second,third,low,high,source,status\nupkeep,uniform,1,2,,0,3,mine,verified\n",
         encoding="utf-8",
     )
     own = RiskModel.defaults(wl.load_catalog(override=tmp_path))
     assert own.inputs["upkeep"].second == 2
     assert not own.prices
-    for text, what in (("upkeep,uniform,one,2,,0,3,x,y", "line 2"), ("age,uniform,1,2,,0,3,x,y", "age")):
+    for text, what in (
+        ("upkeep,uniform,one,2,,0,3,x,y", "line 2"),
+        ("upkeep,beta,1,2,,0,3,x,y", "beta.*triangular"),
+        ("age,uniform,1,2,,0,3,x,y", "age"),
+    ):
         (tmp_path / "risks.csv").write_text(
-            f"input,shape,first,second,third,low,high,source,standing\n{text}\n", encoding="utf-8"
+            f"input,shape,first,second,third,low,high,source,status\n{text}\n", encoding="utf-8"
         )
         with pytest.raises(wl.errors.Error, match=what):
             RiskModel.defaults(wl.load_catalog(override=tmp_path))
@@ -265,12 +288,32 @@ def test_defaults_come_from_the_data_with_their_sources(tmp_path: Path) -> None:
         ({"model": RiskModel(prices={"propane": PriceSpread(9)})}, wl.errors.ValueOutOfRange, "volatility"),
         ({"model": RiskModel(correlations={("upkeep", "sun"): 0.1})}, wl.errors.UnknownName, "correlated"),
         ({"model": RiskModel(correlations={("upkeep", "hot_water"): 1.5})}, wl.errors.ValueOutOfRange, "correlation"),
-        ({"model": RiskModel(gone={"gift": 0.1})}, wl.errors.UnknownName, "gift"),
+        ({"model": RiskModel(gone={"gift": 0.1})}, wl.errors.UnknownName, "gift.*county-rebate"),
+        ({"model": RiskModel(inputs={"upkeep": "wide"})}, wl.errors.MalformedText, "inputs.upkeep"),
+        ({"model": RiskModel(prices={"propane": 0.1})}, wl.errors.MalformedText, "prices.propane"),
+        ({"model": RiskModel(sun_deviation="some")}, wl.errors.MalformedText, "sun_deviation"),
     ],
 )
 def test_what_cannot_be_is_refused(asked: dict[str, Any], error: type[Exception], told: str) -> None:
     with pytest.raises(error, match=told):
         monte_carlo((HOME, PROGRAM), **{"trials": 16, **asked})
+
+
+def test_what_is_no_base_is_refused() -> None:
+    for base in (5, {"bills_without_usd": [1]}):
+        with pytest.raises(wl.errors.Error, match="base"):
+            monte_carlo(base, trials=16)  # type: ignore[arg-type]
+
+
+def test_an_appraisal_keeps_its_package() -> None:
+    small = wl.appraise({**HOME, "package": "drain-back-small"}, PROGRAM)
+    free = small.with_changes({"package": None})
+    assert monte_carlo(small, RiskModel(), trials=16).trials["installed_cost_usd"].iloc[0] == float(
+        small.measures.installed_cost_usd
+    )
+    assert monte_carlo(free, RiskModel(), trials=16).trials["installed_cost_usd"].iloc[0] == float(
+        free.measures.installed_cost_usd
+    )
 
 
 def test_wrong_questions(usual: wl.whatif.Risk) -> None:

@@ -9,7 +9,7 @@ from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Any
 
 from .. import _core
-from ..catalog import Catalog, Program, as_program, data_dir
+from ..catalog import Catalog, Program, data_dir
 from ..display import table_html
 from ..errors import FileUnreadable, MalformedText, NotAvailable, UnknownName, ValueOutOfRange, error
 from ..sheet import text_of
@@ -22,6 +22,7 @@ if TYPE_CHECKING:
 
 INPUTS = ("installed_cost", "hot_water", "upkeep", "system_life", "heater_left")
 FUELS = ("electricity", "natural_gas", "propane", "heating_oil")
+SHAPES = ("fixed", "uniform", "triangular", "normal", "lognormal")
 SAMPLINGS = ("random", "latin_hypercube", "sobol")
 REPLICATES = 16  # independent randomisations that show what a sampling is worth
 MOST_TRIALS = 10_000_000
@@ -35,7 +36,7 @@ class Spread:
             (mean first, standard deviation second) or "lognormal" (median first, standard deviation of the logarithm
             second)
     low, high   what falls outside is moved to the bound
-    source  where it comes from, and standing: "verified", "common practice" or "from memory"
+    source  where it comes from, and status: how sure that is, as in data/README.md
     """
 
     shape: str = "fixed"
@@ -45,7 +46,7 @@ class Spread:
     low: float = 0.0
     high: float = 1e6
     source: str = ""
-    standing: str = ""
+    status: str = ""
 
     def as_dict(self) -> dict[str, Any]:
         return {name: getattr(self, name) for name in ("shape", "first", "second", "third", "low", "high")}
@@ -63,7 +64,7 @@ class PriceSpread:
     volatility: float = 0.0
     persistence: float = 1.0
     source: str = ""
-    standing: str = ""
+    status: str = ""
 
 
 @dataclass(frozen=True)
@@ -97,12 +98,24 @@ class RiskModel:
         return replace(self, **changes)
 
     def _as_dict(self) -> dict[str, Any]:
-        for name in self.inputs:
+        spread: Any  # callers may give anything
+        price: Any
+        for name, spread in self.inputs.items():
             if name not in INPUTS:
                 raise error(UnknownName, "is no input", value=str(name), allowed=", ".join(INPUTS), key="inputs")
-        for name in self.prices:
+            if not isinstance(spread, Spread):
+                raise error(
+                    MalformedText, "is no Spread", value=repr(spread)[:80], allowed="a Spread", key=f"inputs.{name}"
+                )
+            if spread.shape not in SHAPES:
+                allowed = ", ".join(SHAPES)
+                raise error(UnknownName, "is no shape", value=str(spread.shape), allowed=allowed, key=f"inputs.{name}")
+        for name, price in self.prices.items():
             if name not in FUELS:
                 raise error(UnknownName, "is no fuel", value=str(name), allowed=", ".join(FUELS), key="prices")
+            if not isinstance(price, PriceSpread):
+                allowed = "a PriceSpread"
+                raise error(MalformedText, "is none", value=repr(price)[:80], allowed=allowed, key=f"prices.{name}")
         fuels = sorted(self.prices, key=FUELS.index)
         of_inputs = _matrix(INPUTS)
         of_prices = _matrix(fuels)
@@ -123,30 +136,43 @@ class RiskModel:
                     key="correlations",
                 )
             at, other = order.index(names[0]), order.index(names[1])
-            table[at * len(order) + other] = table[other * len(order) + at] = float(correlation)
+            table[at * len(order) + other] = table[other * len(order) + at] = _number(
+                correlation, f"correlations.{first}, {second}"
+            )
             changed[which] = True
         return {
-            "inputs": {name: self.inputs.get(name, Spread()).as_dict() for name in INPUTS},
+            "inputs": {
+                name: {
+                    part: value if part == "shape" else _number(value, f"inputs.{name}.{part}")
+                    for part, value in self.inputs.get(name, Spread()).as_dict().items()
+                }
+                for name in INPUTS
+            },
             "correlation": of_inputs if changed[0] else [],
             "prices": [
-                (fuel, float(self.prices[fuel].volatility), float(self.prices[fuel].persistence)) for fuel in fuels
+                (
+                    fuel,
+                    _number(self.prices[fuel].volatility, f"prices.{fuel}.volatility"),
+                    _number(self.prices[fuel].persistence, f"prices.{fuel}.persistence"),
+                )
+                for fuel in fuels
             ],
             "price_correlation": of_prices if changed[1] else [],
-            "sun_deviation": float(self.sun_deviation),
-            "sun_years": [float(year) for year in self.sun_years],
-            "gone": [(rule, float(chance)) for rule, chance in self.gone.items()],
+            "sun_deviation": _number(self.sun_deviation, "sun_deviation"),
+            "sun_years": [_number(year, "sun_years") for year in self.sun_years],
+            "gone": [(str(rule), _number(chance, f"gone.{rule}")) for rule, chance in self.gone.items()],
         }
 
     def sources(self) -> list[tuple[str, str, str]]:
-        """(input, what it may be, source and standing) of all that varies."""
+        """(input, what it may be, source and status) of all that varies."""
         rows = []
         for name, spread in self.inputs.items():
             numbers = ", ".join(f"{x:g}" for x in (spread.first, spread.second, spread.third)[: _count(spread.shape)])
-            rows.append((name, f"{spread.shape} {numbers}", _told(spread.source, spread.standing)))
+            rows.append((name, f"{spread.shape} {numbers}", _told(spread.source, spread.status)))
         for fuel, price in self.prices.items():
             kind = "random walk" if price.persistence == 1 else f"persistence {price.persistence:g}"
             rows.append(
-                (f"price.{fuel}", f"volatility {price.volatility:g}, {kind}", _told(price.source, price.standing))
+                (f"price.{fuel}", f"volatility {price.volatility:g}, {kind}", _told(price.source, price.status))
             )
         if self.sun_years:
             rows.append(("sun", f"{len(self.sun_years)} observed years", "the caller's"))
@@ -156,12 +182,19 @@ class RiskModel:
         return rows
 
 
+def _number(value: Any, key: str) -> float:
+    try:
+        return float(value)
+    except (TypeError, ValueError):
+        raise error(MalformedText, "is no number", value=repr(value)[:80], allowed="a number", key=key) from None
+
+
 def _count(shape: str) -> int:
     return {"fixed": 1, "triangular": 3}.get(shape, 2)
 
 
-def _told(source: str, standing: str) -> str:
-    return f"{source} ({standing})" if source and standing else source or standing or "the caller's"
+def _told(source: str, status: str) -> str:
+    return f"{source} ({status})" if source and status else source or status or "the caller's"
 
 
 def _matrix(names: Sequence[str]) -> list[float]:
@@ -192,21 +225,26 @@ def _read(catalog: Catalog | None) -> RiskModel:
         try:
             numbers = {name: float(row[name] or 0) for name in ("first", "second", "third", "low", "high")}
             name, shape = row["input"], row["shape"]
-            source, standing = row["source"], row["standing"]
+            source, status = row["source"], row["status"]
         except (KeyError, TypeError, ValueError) as failure:
             raise error(
                 MalformedText,
                 f"cannot be read ({failure})",
-                allowed="input,shape,first,second,third,low,high,source,standing with numbers in the middle",
+                allowed="input,shape,first,second,third,low,high,source,status with numbers in the middle",
                 file=str(path),
                 line=line,
             ) from None
         if name.startswith("price."):
-            prices[name.removeprefix("price.")] = PriceSpread(numbers["first"], numbers["second"], source, standing)
+            prices[name.removeprefix("price.")] = PriceSpread(numbers["first"], numbers["second"], source, status)
         elif name == "sun":
             sun = numbers["second"]
+        elif name in INPUTS and shape not in SHAPES:
+            allowed = ", ".join(SHAPES)
+            raise error(
+                UnknownName, "is no shape", value=shape, allowed=allowed, file=str(path), line=line, key="shape"
+            )
         elif name in INPUTS:
-            inputs[name] = Spread(shape, **numbers, source=source, standing=standing)
+            inputs[name] = Spread(shape, **numbers, source=source, status=status)
         else:
             allowed = ", ".join((*INPUTS, "sun", *(f"price.{fuel}" for fuel in FUELS)))
             raise error(UnknownName, "is no input", value=name, allowed=allowed, file=str(path), line=line, key="input")
@@ -464,7 +502,7 @@ def monte_carlo(
 ) -> Risk:
     """One household's purchase in thousands of trials.
 
-    base      an Appraisal that `appraise` returned, or (household, program)
+    base      an Appraisal that `appraise` returned, whose package stays, or (household, program)
     model     what varies; None: RiskModel.defaults(), with the prices of the fuels that the household buys
     trials    16 to 10 million; other samplings than random round it down to a multiple of 16
     seed      0 or more. Random draws depend on seed, household_id and the trial's number alone: not on threads, nor on
@@ -485,7 +523,16 @@ def monte_carlo(
     """
     import pandas as pd
 
-    household, program, planned = _settled(base, detail)
+    from ..appraisal import appraise
+    from .inputs import HouseholdCases, cases_of
+
+    cases = cases_of(base)
+    if not isinstance(cases, HouseholdCases):
+        raise error(
+            MalformedText, "are the figures of an offer", allowed="an Appraisal, or (household, program)", key="base"
+        )
+    household, program = cases.household, cases.program
+    planned = appraise(household, program, detail=detail)
     if isinstance(trials, bool) or not isinstance(trials, int) or not REPLICATES <= trials <= MOST_TRIALS:
         raise error(
             ValueOutOfRange,
@@ -502,6 +549,15 @@ def monte_carlo(
         raise error(ValueOutOfRange, "is out of range", value=str(threads), allowed="1 to 1024 threads", key="threads")
     if model is None:
         model = RiskModel.defaults(program.catalog)
+    for key, names, known in (
+        ("gone", model.gone, program.incentives),
+        ("loan", [loan] if loan else [], program.loans),
+    ):
+        for name in names:
+            if name not in known:
+                raise error(
+                    UnknownName, "is not of this program", value=str(name), allowed=", ".join(known) or "none", key=key
+                )
     header = list(household)
     prospect = _core.whatif.Prospect(
         program.appraiser,
@@ -544,24 +600,6 @@ def monte_carlo(
         detail=detail,
         base=base_figures,
     )
-
-
-def _settled(base: Any, detail: str) -> tuple[dict[str, Any], Program, Appraisal]:
-    """A household, its program, and its appraisal by the method asked for."""
-    from ..appraisal import Appraisal, appraise
-
-    if isinstance(base, Appraisal):
-        inputs = base.inputs
-        if inputs is None:
-            raise error(NotAvailable, "was made without its household", allowed="an Appraisal that appraise() returned")
-        household: dict[str, Any] = {
-            name.strip(): cell for name, cell in zip(inputs.header, inputs.cells, strict=True) if cell is not None
-        }
-        program = base.program
-    else:
-        given, program = base
-        household, program = dict(given), as_program(program)
-    return household, program, appraise(household, program, detail=detail)
 
 
 def _uniforms(sampling: str, count: int, dimensions: int, key: tuple[int, str, int]) -> np.ndarray[Any, Any]:
