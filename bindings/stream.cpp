@@ -215,10 +215,10 @@ py::tuple arrow_text(std::size_t count, At&& at) {
 
 py::dict decisions_of(const Batch& batch) {
   const auto specs = screening::result_columns();
-  std::map<std::string, std::size_t> counts;
+  std::map<std::string_view, std::size_t> counts;
   for (std::size_t c = 0; c < specs.size(); ++c) {
     if (specs[c].name != "decision") continue;
-    for (const std::string& decision : batch.screened.columns[c].texts) ++counts[decision];
+    for (const std::string_view decision : batch.screened.columns[c].texts) ++counts[decision];
   }
   return py::cast(counts);
 }
@@ -276,7 +276,7 @@ void streaming_room(py::module_& module) {
           "text",
           [](const Batch& batch, std::size_t column) {
             const auto& texts = batch.screened.columns.at(column).texts;
-            return arrow_text(texts.size(), [&](std::size_t i) { return std::string_view(texts[i]); });
+            return arrow_text(texts.size(), [&](std::size_t i) { return texts[i]; });
           },
           py::arg("column"),
           "A column of text as Arrow lays it out: (bits of those that are there, ends, bytes, how many are empty).")

@@ -29,18 +29,15 @@ def result_frame(
     for spec in _core.screening.result_columns():
         values = screened["columns"][spec["name"]]
         if spec["kind"] == "text":
-            text = np.array(values, dtype=object)
-            text[text == ""] = pd.NA
-            columns[spec["name"]] = pd.array(text, dtype="string")
+            columns[spec["name"]] = pd.array(values, dtype="string", copy=False)
+            continue
+        numbers, none = values
+        if spec["kind"] == "yes or no":
+            columns[spec["name"]] = pd.arrays.BooleanArray(numbers.astype(bool), none)
+        elif spec["kind"] == "whole number":
+            columns[spec["name"]] = pd.arrays.IntegerArray(numbers.astype(np.int64), none)
         else:
-            # Infinite numbers never leave the library; if one did, it would have no value here either.
-            none = ~np.isfinite(values)
-            if spec["kind"] == "yes or no":
-                columns[spec["name"]] = pd.arrays.BooleanArray(np.where(none, 0, values).astype(bool), none)
-            elif spec["kind"] == "whole number":
-                columns[spec["name"]] = pd.arrays.IntegerArray(np.where(none, 0, values).astype(np.int64), none)
-            else:
-                columns[spec["name"]] = pd.arrays.FloatingArray(np.where(none, 0.0, values), none)
+            columns[spec["name"]] = pd.arrays.FloatingArray(numbers, none)
     if sheet is not None and sheet.ids is not None:
         whole = isinstance(sheet.ids, list)
         columns["household_id"] = pd.array(sheet.ids, dtype="Int64") if whole else sheet.ids.copy()
@@ -49,7 +46,7 @@ def result_frame(
     index = sheet.index if sheet is not None else None
     if index is None:
         index = pd.RangeIndex(1, len(next(iter(columns.values()))) + 1, name="row")
-    frame = pd.DataFrame(columns, index=index)
+    frame = pd.DataFrame(columns, index=index, copy=False)
     if program is not None:
         frame.attrs["program"] = program.about()
     if sheet is not None and sheet.file:

@@ -15,9 +15,7 @@ namespace {
 std::optional<double> no_number(const Appraiser&, const Row&) {
   return std::nullopt;
 }
-std::string no_text(const Appraiser&, const Row&) {
-  return {};
-}
+void no_text(const Appraiser&, const Row&, std::string&) {}
 
 /// A number column from a function of the appraisal; none for a row without one.
 template <auto Get>
@@ -72,91 +70,100 @@ std::optional<double> of_cost_test(const Appraiser&, const Row& row) {
   return result ? std::optional((*result).*Member) : std::nullopt;
 }
 
-std::string joined(const std::vector<std::string>& parts) {
-  return fmt::format("{}", fmt::join(parts, "; "));
+/// Begins another part of a cell.
+void part(std::string& out, std::string_view mark = "; ") {
+  if (!out.empty()) out += mark;
 }
 
-std::string decision_text(const Appraiser&, const Row& row) {
-  return row.appraisal ? std::string(appraisal::name_of(row.appraisal->decision)) : "bad row";
+/// The same with a heading.
+void part(std::string& out, std::string_view heading, std::string_view mark) {
+  part(out, mark);
+  out.append(heading).append(": ");
 }
 
-std::string reason_text(const Appraiser& appraiser, const Row& row) {
-  if (row.appraisal) return appraiser.reason(*row.appraisal);
-  std::vector<std::string> sentences;
+void join(std::string& out, std::span<const std::string> parts) {
+  for (const std::string& one : parts) {
+    part(out);
+    out += one;
+  }
+}
+
+void decision_text(const Appraiser&, const Row& row, std::string& out) {
+  out += row.appraisal ? appraisal::name_of(row.appraisal->decision) : "bad row";
+}
+
+void reason_text(const Appraiser& appraiser, const Row& row, std::string& out) {
+  if (row.appraisal) {
+    out += appraiser.reason(*row.appraisal);
+    return;
+  }
   for (const errors::Problem& problem : row.problems) {
     errors::Problem short_form = problem;
     short_form.where.file.clear();
     short_form.where.row.reset();
-    sentences.push_back(errors::sentence(short_form));
+    part(out);
+    out += errors::sentence(short_form);
   }
-  return joined(sentences);
 }
 
-std::string incentives_text(const Appraiser& appraiser, const Row& row) {
-  if (!row.appraisal) return {};
-  std::vector<std::string> parts;
-  for (const incentives::Outcome& outcome : row.appraisal->incentives) {
-    if (outcome.verdict == incentives::Verdict::applied && outcome.amount_usd > 0) {
-      parts.push_back(
-          fmt::format("{}{}: {}", appraiser.stack().rules()[outcome.rule].id,
-                      appraiser.stack().rules()[outcome.rule].as_if.empty() ? "" : " (what-if, not the law)",
-                      money::dollars(outcome.amount_usd)));
-      if (outcome.tax_usd > 0) parts.back() += fmt::format(" (income tax on it {})", money::dollars(outcome.tax_usd));
-      const dates::Date end = dates::add_months(appraiser.program().install_date, appraiser.program().study_years * 12);
-      double late = 0;
-      for (const incentives::Payment& payment : outcome.payments) late += payment.date > end ? payment.usd : 0;
-      if (late > 0) parts.back() += fmt::format(" ({} of it after the study, not counted)", money::dollars(late));
-    }
+void station_text(const Appraiser&, const Result& a, std::string& out) {
+  const climate::Place& place = a.climate->place;
+  out.append(place.name).append(", ").append(place.state).append(" (").append(place.station_id).append(")");
+}
+
+void incentives_text(const Appraiser& appraiser, const Result& a, std::string& out) {
+  const catalog::Program& program = appraiser.program();
+  const dates::Date end = dates::add_months(program.install_date, program.study_years * 12);
+  for (const incentives::Outcome& outcome : a.incentives) {
+    if (outcome.verdict != incentives::Verdict::applied || !(outcome.amount_usd > 0)) continue;
+    const incentives::Rule& rule = appraiser.stack().rules()[outcome.rule];
+    part(out);
+    out.append(rule.id).append(rule.as_if.empty() ? "" : " (what-if, not the law)").append(": ");
+    out += money::dollars(outcome.amount_usd);
+    if (outcome.tax_usd > 0) out.append(" (income tax on it ").append(money::dollars(outcome.tax_usd)).append(")");
+    double late = 0;
+    for (const incentives::Payment& payment : outcome.payments) late += payment.date > end ? payment.usd : 0;
+    if (late > 0) out.append(" (").append(money::dollars(late)).append(" of it after the study, not counted)");
   }
-  return joined(parts);
 }
 
-std::string as_if_text(const Appraiser& appraiser, const Row& row) {
-  return row.appraisal ? joined(appraiser.program().as_if) : std::string();
-}
-
-std::string refused_text(const Appraiser& appraiser, const Row& row) {
-  if (!row.appraisal) return {};
-  std::vector<std::string> parts;
-  for (const incentives::Outcome& outcome : row.appraisal->incentives) {
-    if (outcome.verdict != incentives::Verdict::applied) {
-      parts.push_back(fmt::format("{}: {}", appraiser.stack().rules()[outcome.rule].id,
-                                  appraiser.stack().explain(outcome, row.appraisal->claim)));
-    }
+void refused_text(const Appraiser& appraiser, const Result& a, std::string& out) {
+  for (const incentives::Outcome& outcome : a.incentives) {
+    if (outcome.verdict == incentives::Verdict::applied) continue;
+    part(out, appraiser.stack().rules()[outcome.rule].id, "; ");
+    out += appraiser.stack().explain(outcome, a.claim);
   }
-  return joined(parts);
 }
 
-std::string cautions_text(const Appraiser&, const Row& row) {
-  if (!row.appraisal) return {};
-  std::vector<std::string> parts;
-  for (const hotwater::Caution& caution : row.appraisal->cautions)
-    parts.push_back(fmt::format("{}: {}", hotwater::name_of(caution.topic), caution.text));
-  return fmt::format("{}", fmt::join(parts, " | "));
+void cautions_text(const Appraiser&, const Result& a, std::string& out) {
+  for (const hotwater::Caution& caution : a.cautions) {
+    part(out, hotwater::name_of(caution.topic), " | ");
+    out += caution.text;
+  }
 }
 
-std::string cost_tests_text(const Appraiser&, const Row& row) {
-  if (!row.appraisal || !row.appraisal->cost_tests) return {};
-  std::vector<std::string> parts;
+void cost_tests_text(const Appraiser&, const Result& a, std::string& out) {
+  if (!a.cost_tests) return;
   for (std::size_t k = 0; k < economics::cost_test_count; ++k) {
-    const auto& outcome = (*row.appraisal->cost_tests)[k];
+    const auto& outcome = (*a.cost_tests)[k];
     const std::string_view title = economics::title(static_cast<economics::CostTest>(k));
     if (!outcome.result) {
-      parts.push_back(fmt::format("{}: {}", title, outcome.why_none));
+      part(out, title, "; ");
+      out += outcome.why_none;
     } else if (!outcome.result->ratio.value) {
-      parts.push_back(fmt::format("{}, ratio: {}", title, outcome.result->ratio.why_none));
+      part(out);
+      out.append(title).append(", ratio: ").append(outcome.result->ratio.why_none);
     }
   }
-  return joined(parts);
 }
 
-std::string payback_text(const Appraiser&, const Row& row) {
-  if (!row.appraisal) return {};
-  std::vector<std::string> parts;
-  const auto add = [&parts](std::string_view name, const economics::Measure<double>& value) {
-    if (!value.value) parts.push_back(fmt::format("{}: {}", name, value.why_none));
+void measures_text(const Appraiser&, const Result& a, std::string& out) {
+  const auto add = [&out](std::string_view name, const economics::Measure<double>& value) {
+    if (value.value) return;
+    part(out, name, "; ");
+    out += value.why_none;
   };
-  const M& m = row.appraisal->measures;
+  const M& m = a.measures;
   add("simple payback", m.simple_payback_years);
   add("discounted payback", m.discounted_payback_years);
   add("savings-to-investment ratio", m.savings_to_investment);
@@ -167,7 +174,7 @@ std::string payback_text(const Appraiser&, const Row& row) {
   if (m.internal_rates.rates.size() > 1) {
     std::vector<std::string> rates;
     for (const double rate : m.internal_rates.rates) rates.push_back(fmt::format("{:.2f} %", rate * 100));
-    parts.back() += fmt::format(" ({})", fmt::join(rates, ", "));
+    out += fmt::format(" ({})", fmt::join(rates, ", "));
   }
   add("levelised cost of heat", m.levelised_cost_of_heat);
   add("break-even fuel price", m.break_even_fuel_price);
@@ -175,20 +182,19 @@ std::string payback_text(const Appraiser&, const Row& row) {
   add("water heating burden", m.water_heating_burden_without);
   add("energy burden", m.energy_burden_without);
   add("extra help", m.extra_help);
-  return joined(parts);
 }
 
+/// A text column from a function of the appraisal; empty for a row without one.
 template <auto Text>
-std::string text_of(const Appraiser& appraiser, const Row& row) {
-  if (!row.appraisal) return {};
-  return Text(appraiser, *row.appraisal);
+void text_of(const Appraiser& appraiser, const Row& row, std::string& out) {
+  if (row.appraisal) Text(appraiser, *row.appraisal, out);
 }
 
 std::span<const ResultColumn> table() {
   using enum ColumnKind;
   static const std::array columns{
       ResultColumn{"household_id", text, "", 0, "Identifier as it stands in the sheet", no_number,
-                   [](const Appraiser&, const Row& r) { return r.household_id; }},
+                   [](const Appraiser&, const Row& r, std::string& out) { out += r.household_id; }},
       ResultColumn{"decision", text, "", 0,
                    "pays in cash, pays with loan, needs more help, does not pay, not suitable; or bad row", no_number,
                    decision_text},
@@ -196,19 +202,17 @@ std::span<const ResultColumn> table() {
                    no_number, reason_text},
       ResultColumn{"income_tier", text, "", 0,
                    "First of the program's income tiers whose limit the income does not exceed, or above", no_number,
-                   text_of<[](const Appraiser&, const Result& a) { return a.income_tier; }>},
+                   text_of<[](const Appraiser&, const Result& a, std::string& out) { out += a.income_tier; }>},
       ResultColumn{"income_share_pct", number, "% of area median income", 1,
                    "Yearly income over the area median for the household's size",
                    from<[](const Result& a) { return a.income_share * 100; }>, no_text},
       ResultColumn{"package", text, "", 0,
                    "Package with the greatest net savings among those that fit, or the one the sheet asks for",
-                   no_number,
-                   text_of<[](const Appraiser& p, const Result& a) { return p.program().packages[a.package].id; }>},
-      ResultColumn{"weather_station", text, "", 0, "Weather station whose monthly means were used", no_number,
-                   text_of<[](const Appraiser&, const Result& a) {
-                     return fmt::format("{}, {} ({})", a.climate->place.name, a.climate->place.state,
-                                        a.climate->place.station_id);
+                   no_number, text_of<[](const Appraiser& p, const Result& a, std::string& out) {
+                     out += p.program().packages[a.package].id;
                    }>},
+      ResultColumn{"weather_station", text, "", 0, "Weather station whose monthly means were used", no_number,
+                   text_of<station_text>},
       ResultColumn{"station_distance_km", number, "km", 1, "Distance from the household's place to that station",
                    from<[](const Result& a) { return a.distance_km; }>, no_text},
       ResultColumn{"load_kwh", number, "kWh a year", 0,
@@ -231,8 +235,8 @@ std::span<const ResultColumn> table() {
                    }>,
                    no_text},
       ResultColumn{"fuel_unit", text, "", 0, "Unit of fuel_saved", no_number,
-                   text_of<[](const Appraiser&, const Result& a) {
-                     return std::string(prices::unit_of(a.plan.fuel_without.fuel));
+                   text_of<[](const Appraiser&, const Result& a, std::string& out) {
+                     out += prices::unit_of(a.plan.fuel_without.fuel);
                    }>},
       ResultColumn{"pump_kwh", number, "kWh a year", 0, "Electricity of the collector pumps",
                    from<[](const Result& a) { return a.year.yearly(a.year.pump_kwh); }>, no_text},
@@ -268,9 +272,10 @@ std::span<const ResultColumn> table() {
                    "Installed cost less the incentives that arrive on the install date", amount<&M::due_at_install>,
                    no_text},
       ResultColumn{"incentives_applied", text, "", 0, "Each incentive that pays, and how much", no_number,
-                   incentives_text},
+                   text_of<incentives_text>},
       ResultColumn{"incentives_refused", text, "", 0,
-                   "Each incentive that does not pay, and the first condition that failed", no_number, refused_text},
+                   "Each incentive that does not pay, and the first condition that failed", no_number,
+                   text_of<refused_text>},
       ResultColumn{
           "wait_listed", yes_no, "", 0,
           "Whether a pool of the program had no money left for this household, which is then appraised without "
@@ -278,11 +283,12 @@ std::span<const ResultColumn> table() {
           no_number, no_text},
       ResultColumn{"pool_funding", text, "", 0,
                    "Of each pool that the household asked: whether it is funded, its place and what was left",
-                   no_number, [](const Appraiser&, const Row&) { return std::string(); }},
+                   no_number, no_text},
       ResultColumn{
           "as_if", text, "", 0,
           "What-ifs of the program: rules that are not the law, prices that do not hold; named wherever they count",
-          no_number, as_if_text},
+          no_number,
+          text_of<[](const Appraiser& p, const Result&, std::string& out) { join(out, p.program().as_if); }>},
       ResultColumn{"first_year_cost_without_usd", number, "US dollars", 2,
                    "Water heating fuel in year 1 with the existing heater alone", amount<&M::first_year_cost_without>,
                    no_text},
@@ -338,9 +344,8 @@ std::span<const ResultColumn> table() {
                    measure<&M::extra_help>, no_text},
       ResultColumn{"loan", text, "", 0,
                    "The program's loan with the best average month; one that pays from month one goes first", no_number,
-                   [](const Appraiser& p, const Row& r) {
-                     const auto* l = best_loan(r);
-                     return l ? p.program().loans[l->loan].id : std::string();
+                   [](const Appraiser& p, const Row& r, std::string& out) {
+                     if (const auto* l = best_loan(r)) out += p.program().loans[l->loan].id;
                    }},
       ResultColumn{"loan_amount_usd", number, "US dollars", 2,
                    "Amount lent: what is due at install, up to the most the lender lends",
@@ -413,22 +418,24 @@ std::span<const ResultColumn> table() {
       ResultColumn{"societal_test_costs_usd", number, "US dollars, present value", 2, "Costs of the societal test",
                    of_cost_test<economics::CostTest::societal, &T::costs>, no_text},
       ResultColumn{"cost_tests_none", text, "", 0, "Cost tests that have no result or no ratio, and why", no_number,
-                   cost_tests_text},
-      ResultColumn{"measures_none", text, "", 0, "Measures that have no value, and why", no_number, payback_text},
+                   text_of<cost_tests_text>},
+      ResultColumn{"measures_none", text, "", 0, "Measures that have no value, and why", no_number,
+                   text_of<measures_text>},
       ResultColumn{"cautions", text, "", 0,
                    "What can hurt a person or a house. Local codes and licensed practice decide", no_number,
-                   cautions_text},
+                   text_of<cautions_text>},
       ResultColumn{"method_notes", text, "", 0,
                    "Where the input lies outside the range the energy method was fitted to", no_number,
-                   text_of<[](const Appraiser&, const Result& a) { return joined(a.year.notes); }>},
+                   text_of<[](const Appraiser&, const Result& a, std::string& out) { join(out, a.year.notes); }>},
       ResultColumn{"own_bill_scale", number, "", 2,
                    "Factor on the simulated energy without the system from the household's own bill; 1 where the sheet "
                    "has none",
                    from<[](const Result& a) { return a.own_bill.scale; }>, no_text},
       ResultColumn{"own_bill_note", text, "", 0, "How the own bill was used, and whether a bound held it", no_number,
-                   text_of<[](const Appraiser&, const Result& a) { return a.own_bill.text; }>},
+                   text_of<[](const Appraiser&, const Result& a, std::string& out) { out += a.own_bill.text; }>},
       ResultColumn{"defaults_used", text, "", 0, "Everything that was assumed because the sheet does not say",
-                   no_number, text_of<[](const Appraiser&, const Result& a) { return joined(a.defaults_used); }>},
+                   no_number,
+                   text_of<[](const Appraiser&, const Result& a, std::string& out) { join(out, a.defaults_used); }>},
   };
   return columns;
 }

@@ -41,34 +41,42 @@ struct Asks {
   double first_year_saving_usd = 0;
 };
 
-/// The rows of a chunk, at `places` of `sheet`; `closed_pools` have no money for them.
-std::vector<Row> screen_chunk(const appraisal::Appraiser& appraiser, std::span<catalog::SheetRow> sheet,
-                              std::span<const std::size_t> places, std::uint64_t closed_pools, const std::string& file,
-                              long first_row, hotwater::Detail detail, appraisal::Scratch& scratch) {
-  std::vector<Row> rows(places.size());
+/// Rows of a sheet, appraised.
+struct Chunk {
+  std::vector<Row> rows;
+  std::vector<appraisal::Attempt<double>> attempts;  ///< what rows look into
+};
+
+/// The rows at `places` of `sheet`; `closed_pools` have no money for them.
+Chunk screen_chunk(const appraisal::Appraiser& appraiser, std::span<catalog::SheetRow> sheet,
+                   std::span<const std::size_t> places, std::uint64_t closed_pools, const std::string& file,
+                   long first_row, hotwater::Detail detail, appraisal::Scratch& scratch) {
+  Chunk chunk;
+  chunk.rows.resize(places.size());
   std::vector<const catalog::Household*> good;
   std::vector<std::size_t> place;
   for (std::size_t i = 0; i < places.size(); ++i) {
     catalog::SheetRow& in = sheet[places[i]];
-    rows[i].household_id = in.household.id;
-    rows[i].problems = std::move(in.problems);
-    if (!rows[i].problems.empty()) continue;
+    chunk.rows[i].household_id = in.household.id;
+    chunk.rows[i].problems = std::move(in.problems);
+    if (!chunk.rows[i].problems.empty()) continue;
     good.push_back(&in.household);
     place.push_back(i);
   }
-  std::vector<appraisal::Attempt<double>> attempts =
-      appraiser.appraise_many<double>(good, detail, scratch, closed_pools);
-  for (std::size_t k = 0; k < attempts.size(); ++k) {
-    Row& row = rows[place[k]];
-    row.appraisal = std::move(attempts[k].appraisal);
-    if (row.appraisal) continue;
+  chunk.attempts = appraiser.appraise_many<double>(good, detail, scratch, closed_pools);
+  for (std::size_t k = 0; k < place.size(); ++k) {
+    Row& row = chunk.rows[place[k]];
+    if (chunk.attempts[k].appraisal) {
+      row.appraisal = &*chunk.attempts[k].appraisal;
+      continue;
+    }
     try {
-      std::rethrow_exception(attempts[k].failure);
+      std::rethrow_exception(chunk.attempts[k].failure);
     } catch (const errors::Error& error) {
       row.problems.push_back(in_row(error, file, first_row + static_cast<long>(places[place[k]])));
     }
   }
-  return rows;
+  return chunk;
 }
 
 /// What a row asks of the pools: what its incentives of each pay it. Nobody asks for a system that does not suit.
@@ -179,13 +187,21 @@ std::vector<Values> empty_columns(std::size_t rows) {
   return values;
 }
 
-void enter(const appraisal::Appraiser& appraiser, const Row& row, std::size_t place, std::span<Values> columns) {
+void enter(const appraisal::Appraiser& appraiser, std::span<const Row> rows, std::span<const std::size_t> places,
+           std::span<Values> columns, TextStore& texts) {
   const std::span<const ResultColumn> kinds = result_columns();
+  std::string text;
+  // Column by column: what is written next lies near what was written before.
   for (std::size_t c = 0; c < kinds.size(); ++c) {
-    if (kinds[c].kind == ColumnKind::text) {
-      columns[c].texts[place] = kinds[c].text(appraiser, row);
-    } else {
-      columns[c].numbers[place] = kinds[c].number(appraiser, row).value_or(std::numeric_limits<double>::quiet_NaN());
+    for (std::size_t k = 0; k < rows.size(); ++k) {
+      if (kinds[c].kind == ColumnKind::text) {
+        text.clear();
+        kinds[c].text(appraiser, rows[k], text);
+        columns[c].texts[places[k]] = texts.keep(c, text);
+      } else {
+        columns[c].numbers[places[k]] =
+            kinds[c].number(appraiser, rows[k]).value_or(std::numeric_limits<double>::quiet_NaN());
+      }
     }
   }
 }
@@ -201,14 +217,11 @@ Screened Screener::screen(std::vector<catalog::SheetRow> rows, long first_row) {
   const Options& options = impl_->options;
   Screened result;
   result.columns = empty_columns(rows.size());
+  for (unsigned t = 0; t < impl_->threads; ++t)
+    result.texts.push_back(std::make_unique<TextStore>(result.columns.size()));
   std::vector<std::vector<errors::Problem>> problems(rows.size());
   const std::vector<incentives::Pool>& pools = appraiser.program().pools;
   std::vector<Asks> asks(pools.empty() ? 0 : rows.size());
-  const auto keep = [&](std::size_t i, Row& row) {
-    enter(appraiser, row, i, result.columns);
-    if (!pools.empty()) asks[i] = asks_of(appraiser, row);
-    problems[i] = std::move(row.problems);
-  };
 
   // Appraises the rows at `places`; false if progress asked to stop.
   const auto run = [&](std::span<const std::size_t> places, std::uint64_t closed_pools,
@@ -218,9 +231,13 @@ Screened Screener::screen(std::vector<catalog::SheetRow> rows, long first_row) {
     return share_out(places.size(), chunk, impl_->threads, progress,
                      [&](std::size_t thread, std::size_t first, std::size_t last) {
                        const auto of_chunk = places.subspan(first, last - first);
-                       std::vector<Row> done = screen_chunk(appraiser, rows, of_chunk, closed_pools, impl_->file,
-                                                            first_row, options.detail, impl_->scratch[thread]);
-                       for (std::size_t k = 0; k < done.size(); ++k) keep(of_chunk[k], done[k]);
+                       Chunk done = screen_chunk(appraiser, rows, of_chunk, closed_pools, impl_->file, first_row,
+                                                 options.detail, impl_->scratch[thread]);
+                       enter(appraiser, done.rows, of_chunk, result.columns, *result.texts[thread]);
+                       for (std::size_t k = 0; k < of_chunk.size(); ++k) {
+                         if (!pools.empty()) asks[of_chunk[k]] = asks_of(appraiser, done.rows[k]);
+                         problems[of_chunk[k]] = std::move(done.rows[k].problems);
+                       }
                      });
   };
 
@@ -257,10 +274,11 @@ Screened Screener::screen(std::vector<catalog::SheetRow> rows, long first_row) {
     return stopped;
   }
   if (!pools.empty()) {
-    Values& funded = result.columns[column_named("pool_funding")];
+    const std::size_t funding = column_named("pool_funding");
+    Values& funded = result.columns[funding];
     Values& waits = result.columns[column_named("wait_listed")];
     for (std::size_t i = 0; i < rows.size(); ++i) {
-      funded.texts[i] = std::move(notes[i]);
+      funded.texts[i] = result.texts.front()->keep(funding, notes[i]);
       waits.numbers[i] = closed[i] != 0 ? 1 : 0;
     }
   }

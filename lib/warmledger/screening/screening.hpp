@@ -10,13 +10,14 @@
 #include <vector>
 
 #include "warmledger/appraisal/appraisal.hpp"
+#include "warmledger/screening/texts.hpp"
 
 namespace warmledger::screening {
 
 /// One row of a screened sheet. A row with problems has no appraisal; both keep their place in the order.
 struct Row {
-  std::string household_id;
-  std::optional<appraisal::Appraisal<double>> appraisal;
+  std::string_view household_id;
+  const appraisal::Appraisal<double>* appraisal = nullptr;
   std::vector<errors::Problem> problems;
 };
 
@@ -31,22 +32,25 @@ struct ResultColumn {
   std::string_view meaning;
   /// Value of a number, whole number or yes_no (1 or 0); none when there is no such value.
   std::optional<double> (*number)(const appraisal::Appraiser&, const Row&);
-  /// Value of a text; empty when there is none.
-  std::string (*text)(const appraisal::Appraiser&, const Row&);
+  /// Writes a text to an empty string; nothing when there is none.
+  void (*text)(const appraisal::Appraiser&, const Row&, std::string&);
 };
 [[nodiscard]] std::span<const ResultColumn> result_columns();
 [[nodiscard]] std::string result_columns_markdown();
 
-/// The values of a column for all rows of a sheet, ready for a table.
+/// The values of a column for all rows of a sheet, ready for a table. Texts look into a TextStore; where they are the
+/// same memory they are equal.
 struct Values {
-  std::vector<double> numbers;     ///< NaN where there is none; empty for text columns
-  std::vector<std::string> texts;  ///< empty for other columns
+  std::vector<double> numbers;          ///< NaN where there is none; empty for text columns
+  std::vector<std::string_view> texts;  ///< empty for other columns
 };
 
 /// Columns for so many rows, one for each of result_columns(), with no values yet.
 [[nodiscard]] std::vector<Values> empty_columns(std::size_t rows);
-/// Writes the values of a row at `place` of every column.
-void enter(const appraisal::Appraiser& appraiser, const Row& row, std::size_t place, std::span<Values> columns);
+/// Writes the values of rows of one appraiser, each at its place of every column; their texts lie in `texts`, which is
+/// made for so many columns.
+void enter(const appraisal::Appraiser& appraiser, std::span<const Row> rows, std::span<const std::size_t> places,
+           std::span<Values> columns, TextStore& texts);
 
 struct Options {
   hotwater::Detail detail = hotwater::Detail::hourly;
@@ -58,7 +62,8 @@ struct Options {
 /// Result of a sheet: one element per column of result_columns(), each as long as the input; and all problems found.
 struct Screened {
   std::vector<Values> columns;
-  std::vector<errors::Problem> problems;  ///< in row order
+  std::vector<std::unique_ptr<TextStore>> texts;  ///< of the columns
+  std::vector<errors::Problem> problems;          ///< in row order
   std::size_t bad_rows = 0;
   bool stopped = false;  ///< progress asked to stop: nothing else is filled in
 };

@@ -2,6 +2,8 @@
 
 #include <array>
 #include <iterator>
+#include <memory>
+#include <mutex>
 #include <utility>
 
 #include "warmledger/whatif/workers.hpp"
@@ -21,6 +23,7 @@ errors::Problem of_case(const errors::Error& error, const std::string& file, std
 struct Local {
   appraisal::Scratch scratch;
   incentives::Work work;
+  screening::TextStore* texts = nullptr;  ///< owned by the answers
 };
 
 }  // namespace
@@ -49,19 +52,27 @@ Answers appraise_cases(std::span<const Case> cases, hotwater::Detail detail, uns
   Answers answers;
   answers.columns = screening::empty_columns(cases.size());
   std::vector<std::vector<errors::Problem>> problems(cases.size());
+  std::mutex mutex;
   for_chunks<Local>(cases.size(), chunk_cases, threads, [&](std::size_t first, std::size_t last, Local& local) {
+    if (local.texts == nullptr) {
+      const std::lock_guard lock(mutex);
+      answers.texts.push_back(std::make_unique<screening::TextStore>(answers.columns.size()));
+      local.texts = answers.texts.back().get();
+    }
     for (std::size_t i = first; i < last; ++i) {
       const Case& one = cases[i];
+      appraisal::Attempt<double> attempt;
       screening::Row row;
       row.household_id = one.row.household.id;
       row.problems = one.row.problems;
       if (row.problems.empty()) {
         std::vector<appraisal::Energy> energies;
         for (const std::size_t place : places[i]) energies.push_back(store_of(one)[place]);
-        appraisal::Attempt<double> attempt =
+        attempt =
             one.appraiser->conclude<double>(one.row.household, std::move(prepared[i]), std::move(energies), local.work);
-        row.appraisal = std::move(attempt.appraisal);
-        if (!row.appraisal) {
+        if (attempt.appraisal) {
+          row.appraisal = &*attempt.appraisal;
+        } else {
           try {
             std::rethrow_exception(attempt.failure);
           } catch (const errors::Error& error) {
@@ -69,7 +80,7 @@ Answers appraise_cases(std::span<const Case> cases, hotwater::Detail detail, uns
           }
         }
       }
-      screening::enter(*one.appraiser, row, i, answers.columns);
+      screening::enter(*one.appraiser, std::span(&row, 1), std::span(&i, 1), answers.columns, *local.texts);
       problems[i] = std::move(row.problems);
     }
   });

@@ -3,6 +3,7 @@
 #pragma once
 
 #include <cstddef>
+#include <memory>
 #include <span>
 #include <string>
 #include <vector>
@@ -23,7 +24,8 @@ struct Case {
 /// Columns as screening::result_columns(), one row a case, in their order; pools have money for every case.
 struct Answers {
   std::vector<screening::Values> columns;
-  std::vector<errors::Problem> problems;  ///< in case order; `row` counts cases from 1
+  std::vector<std::unique_ptr<screening::TextStore>> texts;  ///< what the columns look into
+  std::vector<errors::Problem> problems;                     ///< in case order; `row` counts cases from 1
   std::size_t bad_rows = 0;
   std::size_t simulations = 0;  ///< distinct years of hot water worked out
   std::size_t irradiances = 0;  ///< distinct years of sun on a roof worked out
