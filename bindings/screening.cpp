@@ -1,7 +1,9 @@
 #include "warmledger/screening/screening.hpp"
 #include "bind.hpp"
+#include "cells.hpp"
 #include "columns.hpp"
 #include "sheet.hpp"
+#include "warmledger/screening/stream.hpp"
 
 #include <algorithm>
 #include <map>
@@ -13,14 +15,6 @@ namespace {
 
 /// Rows of a file that hold another number of cells than the header: index of the row, number of its cells.
 using Ragged = std::map<std::size_t, std::size_t>;
-
-/// The cells of a row as they stood in the file: fewer than the header's, or more (those beyond it are left blank).
-std::vector<std::string_view> ragged_row(std::span<const std::string_view> row, std::size_t count) {
-  std::vector<std::string_view> cells(row.begin(),
-                                      row.begin() + static_cast<std::ptrdiff_t>(std::min(count, row.size())));
-  cells.resize(count);
-  return cells;
-}
 
 py::list unknown_columns(Sheet& sheet) {
   py::list unknown;
@@ -38,25 +32,26 @@ std::size_t row_count(const std::vector<std::string>& header, const std::vector<
   return count;
 }
 
-/// Views into the strings of the columns, row by row.
-std::vector<std::string_view> views_of(const std::vector<py::list>& columns, std::size_t count) {
-  std::vector<std::string_view> cells(count * columns.size());
-  for (std::size_t c = 0; c < columns.size(); ++c) {
-    for (std::size_t r = 0; r < count; ++r) cells[r * columns.size() + c] = Sheet::view(columns[c][r]);
-  }
-  return cells;
-}
-
-std::vector<catalog::SheetRow> read_rows(Sheet& sheet, std::span<const std::string_view> cells, std::size_t count,
-                                         std::size_t width, const Ragged& ragged) {
-  std::vector<catalog::SheetRow> rows;
-  rows.reserve(count);
+/// Views into the strings of the columns, row by row; as many in a row as stood in the file, those beyond the header
+/// blank.
+screening::CellRows views_of(const std::vector<py::list>& columns, std::size_t count, const Ragged& ragged) {
+  constexpr std::size_t block = 64;  // of rows: what is written stays near
+  const std::size_t width = columns.size();
+  screening::CellRows rows;
+  rows.ends.reserve(count);
   for (std::size_t r = 0; r < count; ++r) {
-    const auto row = cells.subspan(r * width, width);
     const auto other = ragged.find(r);
-    const long number = static_cast<long>(r) + 1;
-    rows.push_back(other == ragged.end() ? sheet.reader().read(number, row)
-                                         : sheet.reader().read(number, ragged_row(row, other->second)));
+    rows.ends.push_back((rows.ends.empty() ? 0 : rows.ends.back()) + (other == ragged.end() ? width : other->second));
+  }
+  rows.cells.resize(rows.ends.empty() ? 0 : rows.ends.back());
+  for (std::size_t first = 0; first < count; first += block) {
+    for (std::size_t c = 0; c < width; ++c) {
+      for (std::size_t r = first; r < std::min(first + block, count); ++r) {
+        const std::size_t begin = r == 0 ? 0 : rows.ends[r - 1];
+        if (begin + c < rows.ends[r])
+          rows.cells[begin + c] = Sheet::view(PyList_GET_ITEM(columns[c].ptr(), static_cast<Py_ssize_t>(r)));
+      }
+    }
   }
   return rows;
 }
@@ -66,11 +61,11 @@ py::dict check_columns(const std::vector<std::string>& header, const std::vector
                        const std::shared_ptr<appraisal::Appraiser>& appraiser) {
   const std::size_t count = row_count(header, columns);
   Sheet sheet(header, file);
-  const std::vector<std::string_view> cells = views_of(columns, count);
+  const screening::CellRows cells = views_of(columns, count, ragged);
   std::vector<errors::Problem> found;
   {
     const py::gil_scoped_release release;
-    const std::vector<catalog::SheetRow> rows = read_rows(sheet, cells, count, columns.size(), ragged);
+    const std::vector<catalog::SheetRow> rows = screening::read_rows(sheet.reader(), cells, 1, 0);
     if (appraiser) {
       found = screening::check(*appraiser, rows, file);
     } else {
@@ -100,7 +95,7 @@ py::dict screen_columns(const std::shared_ptr<appraisal::Appraiser>& appraiser, 
   options.threads = threads;
 
   // Views need the interpreter; reading and appraising do not. The lists keep the strings alive meanwhile.
-  const std::vector<std::string_view> cells = views_of(columns, count);
+  const screening::CellRows cells = views_of(columns, count, ragged);
   std::exception_ptr in_callback;
   options.progress = [&](std::size_t done) {
     const py::gil_scoped_acquire acquire;
@@ -120,7 +115,7 @@ py::dict screen_columns(const std::shared_ptr<appraisal::Appraiser>& appraiser, 
   screening::Screened screened;
   {
     const py::gil_scoped_release release;
-    std::vector<catalog::SheetRow> rows = read_rows(sheet, cells, count, columns.size(), ragged);
+    std::vector<catalog::SheetRow> rows = screening::read_rows(sheet.reader(), cells, 1, threads);
     screened = screening::screen(*appraiser, std::move(rows), file, options);
   }
   if (in_callback) std::rethrow_exception(in_callback);
@@ -146,6 +141,8 @@ void screening_room(py::module_& module) {
       py::arg("appraiser") = py::none(),
       "Problems of a sheet, without simulating: problems, unknown_columns, bad_rows. Without an appraiser only those "
       "of its cells.");
+  room.def("cell_texts", &cell_texts, py::arg("cells"), py::arg("text_of"),
+           "The cells of a column as text, what text_of makes of each; float64 and int64 arrays are read as they lie.");
   room.def(
       "result_columns",
       [] {

@@ -360,12 +360,18 @@ def from_frame(frame: pd.DataFrame) -> Sheet:
 
 def _column_texts(cells: pd.Series) -> list[str | None]:
     """A column of a frame as text; None where a cell is empty."""
-    if type(cells.dtype).__name__ == "StringDtype":  # nothing but text and empty cells: no need to ask each what it is
-        held = cells.array.to_numpy(dtype=object, na_value=None)
-        return [text or None if isinstance(text, str) else None for text in held.tolist()]
-    # A float32 becomes text before it becomes a float: as a float, 0.1 would grow digits.
-    short_float = getattr(cells.dtype, "kind", "") == "f" and getattr(cells.dtype, "itemsize", 8) < 8
-    return [text_of(value) for value in (cells.array if short_float else cells.tolist())]
+    import numpy as np
+
+    values: Any
+    if type(cells.dtype).__name__ == "StringDtype":
+        values = cells.array.to_numpy(dtype=object).tolist()
+    elif cells.dtype in (np.float64, np.int64):
+        values = cells.to_numpy()
+    else:
+        # A float32 becomes text before it becomes a float: as a float, 0.1 would grow digits.
+        short_float = getattr(cells.dtype, "kind", "") == "f" and getattr(cells.dtype, "itemsize", 8) < 8
+        values = list(cells.array) if short_float else cells.tolist()
+    return _core.screening.cell_texts(values, text_of)
 
 
 def from_workbook(file: IO[bytes], name: str, sheet: str | None) -> Sheet:

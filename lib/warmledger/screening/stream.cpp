@@ -14,7 +14,7 @@ namespace warmledger::screening {
 namespace {
 
 /// Rows a thread reads at a time.
-constexpr std::size_t read_rows = 512;
+constexpr std::size_t rows_at_a_time = 256;
 
 /// Without the blanks at its end, a no-break space among them.
 std::string_view right_trimmed(std::string_view text) {
@@ -60,6 +60,28 @@ CellRows cells_of(const catalog::TextRows& rows) {
   return out;
 }
 
+std::vector<catalog::SheetRow> read_rows(catalog::SheetReader& reader, const CellRows& rows, long first_row,
+                                         unsigned threads,
+                                         const std::function<void(std::vector<std::string_view>& cells)>& adapt) {
+  std::vector<catalog::SheetRow> out(rows.size());
+  const auto number_of = [&](std::size_t i) { return first_row + static_cast<long>(i); };
+  share_out(rows.size(), rows_at_a_time, thread_count(threads), {},
+            [&](std::size_t, std::size_t first, std::size_t last) {
+              std::vector<std::string_view> adapted;
+              for (std::size_t i = first; i < last; ++i) {
+                std::span<const std::string_view> cells = rows.row(i);
+                if (adapt) {
+                  adapted.assign(cells.begin(), cells.end());
+                  adapt(adapted);
+                  cells = adapted;
+                }
+                out[i] = reader.parse(number_of(i), cells);
+              }
+            });
+  for (std::size_t i = 0; i < out.size(); ++i) reader.claim_id(number_of(i), out[i]);
+  return out;
+}
+
 Stream::Stream(std::shared_ptr<const appraisal::Appraiser> appraiser, std::vector<std::string> header,
                const std::string& file, Options options)
     : header_(std::move(header)),
@@ -80,29 +102,19 @@ std::string_view Stream::kept_cell(const CellRows& rows, std::size_t row, std::s
 }
 
 std::vector<catalog::SheetRow> Stream::read(const CellRows& rows) {
-  std::vector<catalog::SheetRow> out(rows.size());
-  const auto number_of = [&](std::size_t i) { return rows_done_ + static_cast<long>(i) + 1; };
-  share_out(rows.size(), read_rows, thread_count(screener_.options().threads), {},
-            [&](std::size_t, std::size_t first, std::size_t last) {
-              std::vector<std::string_view> cells;
-              for (std::size_t i = first; i < last; ++i) {
-                const auto row = rows.row(i);
-                cells.assign(row.begin(), row.end());
-                const auto filled = [](std::string_view cell) { return !cell.empty(); };
-                // A row without any text has what it should have, though nothing in it; blank cells beyond the header
-                // say nothing.
-                if (std::none_of(cells.begin(), cells.end(), filled) ||
-                    (cells.size() > header_.size() &&
-                     std::none_of(cells.begin() + static_cast<std::ptrdiff_t>(header_.size()), cells.end(), filled)))
-                  cells.resize(header_.size());
-                for (std::size_t c = 0; c < std::min(cells.size(), header_.size()); ++c) {
-                  if (in_percent_[c]) cells[c] = without_percent_sign(cells[c]);
-                }
-                out[i] = reader_.parse(number_of(i), cells);
-              }
-            });
-  for (std::size_t i = 0; i < out.size(); ++i) reader_.claim_id(number_of(i), out[i]);
-  return out;
+  return read_rows(
+      reader_, rows, rows_done_ + 1, screener_.options().threads, [&](std::vector<std::string_view>& cells) {
+        const auto filled = [](std::string_view cell) { return !cell.empty(); };
+        // A row without any text has what it should have, though nothing in it; blank cells beyond the
+        // header say nothing.
+        if (std::none_of(cells.begin(), cells.end(), filled) ||
+            (cells.size() > header_.size() &&
+             std::none_of(cells.begin() + static_cast<std::ptrdiff_t>(header_.size()), cells.end(), filled)))
+          cells.resize(header_.size());
+        for (std::size_t c = 0; c < std::min(cells.size(), header_.size()); ++c) {
+          if (in_percent_[c]) cells[c] = without_percent_sign(cells[c]);
+        }
+      });
 }
 
 Screened Stream::next(const CellRows& rows) {

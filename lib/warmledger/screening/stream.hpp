@@ -2,6 +2,7 @@
 #pragma once
 
 #include <cstddef>
+#include <functional>
 #include <memory>
 #include <span>
 #include <string>
@@ -26,6 +27,12 @@ struct CellRows {
   }
 };
 [[nodiscard]] CellRows cells_of(const catalog::TextRows& rows);
+
+/// Reads rows on threads (0: one for each core). The first is data row `first_row` of the sheet, from 1. `adapt`, where
+/// there is one, may change the cells of a row before they are read, from any thread.
+[[nodiscard]] std::vector<catalog::SheetRow> read_rows(
+    catalog::SheetReader& reader, const CellRows& rows, long first_row, unsigned threads,
+    const std::function<void(std::vector<std::string_view>& cells)>& adapt = {});
 
 /// Screens a sheet batch after batch. Together the batches give what screen() gives for the whole sheet, row for row:
 /// rows are counted and identifiers remembered from batch to batch.
