@@ -28,6 +28,7 @@ TEST_CASE("days between dates, leap days counted") {
 
 TEST_CASE("text that is no date, and days that do not exist, are refused with the value") {
   CHECK(dates::iso(dates::parse_date("2026-09-01")) == "2026-09-01");
+  CHECK(dates::iso(dates::parse_date("0007-12-31")) == "0007-12-31");
   CHECK_THROWS_WITH_AS((void)dates::parse_date("9/1/2026", "install_date"),
                        "install_date: \"9/1/2026\" is not a date; allowed: year-month-day such as 2026-09-01",
                        errors::MalformedText);

@@ -45,6 +45,12 @@ TEST_CASE("plain_number writes everyday numbers without exponents") {
   CHECK(errors::plain_number(100000000) == "100000000");
   CHECK(errors::plain_number(-3.25) == "-3.25");
   CHECK(errors::plain_number(0) == "0");
+  CHECK(errors::plain_number(-0.0) == "-0");
+  CHECK(errors::plain_number(123456789012345) ==
+        "123456789012345");  // more digits than asked for: all of a whole number
+  CHECK(errors::plain_number(0.00001234) == "1.234e-05");
+  CHECK(errors::plain_number(1e15) == "1e+15");
+  CHECK(errors::plain_number(2.0 / 3, 4) == "0.6667");
 }
 
 TEST_CASE("nearest_name finds a slip and not a stranger") {

@@ -1,8 +1,12 @@
 #include <doctest/doctest.h>
 
+#include <algorithm>
 #include <cmath>
 #include <limits>
 #include <random>
+#include <string>
+
+#include <fmt/format.h>
 
 #include "warmledger/errors/errors.hpp"
 #include "warmledger/money/money.hpp"
@@ -56,4 +60,19 @@ TEST_CASE("dollars group thousands and keep the sign in front") {
   CHECK(money::dollars(0) == "$0.00");
   CHECK(money::whole_dollars(-1499.5) == "-$1,500");
   CHECK(money::whole_dollars(12) == "$12");
+}
+
+TEST_CASE("amounts of every size are spelled with the digits that a general formatter gives") {
+  std::mt19937_64 random(7);
+  std::uniform_real_distribution<double> power(-3, 17);
+  const auto plain = [](std::string text) {
+    text.erase(std::remove(text.begin(), text.end(), ','), text.end());
+    text.erase(text.find('$'), 1);
+    return text;
+  };
+  for (int k = 0; k < 20000; ++k) {
+    const double amount = (k % 2 == 0 ? 1 : -1) * std::pow(10.0, power(random));
+    CHECK(plain(money::dollars(amount)) == fmt::format("{:.2f}", money::round_cents(amount) + 0.0));
+    CHECK(plain(money::whole_dollars(amount)) == fmt::format("{:.0f}", std::round(amount) + 0.0));
+  }
 }

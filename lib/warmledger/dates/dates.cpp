@@ -49,7 +49,16 @@ Date parse_date(std::string_view text, std::string_view key) {
 }
 
 std::string iso(Date date) {
-  return fmt::format("{:04}-{:02}-{:02}", year_of(date), month_of(date), day_of(date));
+  const int year = year_of(date);
+  if (year < 0 || year > 9999) return fmt::format("{:04}-{:02}-{:02}", year, month_of(date), day_of(date));
+  std::string text = "0000-00-00";
+  const auto write = [&text](std::size_t end, unsigned number) {
+    for (; number != 0; number /= 10) text[--end] = static_cast<char>('0' + number % 10);
+  };
+  write(4, static_cast<unsigned>(year));
+  write(7, month_of(date));
+  write(10, day_of(date));
+  return text;
 }
 
 Date add_months(Date start, int months) {

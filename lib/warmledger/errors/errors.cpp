@@ -1,6 +1,8 @@
 #include "warmledger/errors/errors.hpp"
 
 #include <algorithm>
+#include <array>
+#include <charconv>
 #include <cmath>
 #include <numeric>
 #include <vector>
@@ -40,10 +42,13 @@ std::string plain_number(double value, int digits) {
   if (std::isnan(value)) return "NaN";
   if (std::isinf(value)) return value > 0 ? "infinity" : "-infinity";
   const double size = std::fabs(value);
-  if (size != 0 && (size >= 1e15 || size < 1e-6)) return fmt::format("{:.{}g}", value, digits);
-  std::string text = fmt::format("{:.{}g}", value, digits);
-  if (text.find('e') != std::string::npos) text = fmt::format("{:.0f}", value);
-  return text;
+  std::array<char, 128> text{};
+  const auto [end, error] =
+      std::to_chars(text.begin(), text.end(), value, std::chars_format::general, std::min(digits, 100));
+  static_cast<void>(error);  // so many digits fit
+  const std::string_view general(text.data(), static_cast<std::size_t>(end - text.data()));
+  if (size >= 1 && size < 1e15 && general.find('e') != std::string_view::npos) return fmt::format("{:.0f}", value);
+  return std::string(general);
 }
 
 void require_in_range(std::string_view key, double value, double low, double high, std::string_view unit) {

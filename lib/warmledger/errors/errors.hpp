@@ -73,7 +73,7 @@ class NotAvailable : public Error {
 /// Throws ValueOutOfRange unless low <= value <= high (so NaN and infinities are refused). `unit` ends the sentence.
 void require_in_range(std::string_view key, double value, double low, double high, std::string_view unit = {});
 
-/// A number as a person writes it: up to `digits` significant digits, no exponent for everyday sizes.
+/// A number as a person writes it: up to `digits` significant digits, no exponent from 0.0001 to 1e15.
 [[nodiscard]] std::string plain_number(double value, int digits = 10);
 
 /// The candidate nearest to `name` by edit distance, or empty if none is near enough to be a likely slip.

@@ -30,17 +30,19 @@ std::string_view date_words(DateBasis basis) {
 
 /// The sentence of a rule that paid nothing; empty for one that applied.
 std::string refusal(const Stack& stack, const Rule& rule, const Outcome& outcome, const Claim& claim) {
-  const std::string decides = fmt::format(
-      "{} is {}",
-      claim.first_use_date && rule.date_basis == DateBasis::expenditure && *claim.first_use_date > claim.install_date
-          ? "the new home's first use"
-          : date_words(rule.date_basis),
-      dates::iso(deciding_date(rule, claim)));
+  const auto decides = [&] {
+    return fmt::format(
+        "{} is {}",
+        claim.first_use_date && rule.date_basis == DateBasis::expenditure && *claim.first_use_date > claim.install_date
+            ? "the new home's first use"
+            : date_words(rule.date_basis),
+        dates::iso(deciding_date(rule, claim)));
+  };
   switch (outcome.verdict) {
     case Verdict::ended:
-      return fmt::format("ended on {}; {}", dates::iso(*rule.valid_to), decides);
+      return fmt::format("ended on {}; {}", dates::iso(*rule.valid_to), decides());
     case Verdict::not_begun:
-      return fmt::format("begins on {}; {}", dates::iso(*rule.valid_from), decides);
+      return fmt::format("begins on {}; {}", dates::iso(*rule.valid_from), decides());
     case Verdict::income_too_high:
       return fmt::format("income {} is above the limit of {} ({} % of area median income for {})",
                          dollars(claim.yearly_income_usd), dollars(outcome.limit_usd),

@@ -88,25 +88,38 @@ template Decimal round_cents<Decimal>(const Decimal&, Rounding);
 
 namespace {
 
-std::string grouped(std::string digits) {
-  for (std::ptrdiff_t at = static_cast<std::ptrdiff_t>(digits.size()) - 3; at > 0; at -= 3) {
-    digits.insert(static_cast<std::size_t>(at), ",");
+/// "-$1,234.56" of the digits of whole dollars and what stands behind them.
+std::string spelled(bool negative, std::string_view digits, std::string_view rest) {
+  std::string text = negative ? "-$" : "$";
+  for (std::size_t at = 0; at < digits.size(); ++at) {
+    if (at > 0 && (digits.size() - at) % 3 == 0) text += ',';
+    text += digits[at];
   }
-  return digits;
+  return text.append(rest);
 }
 
 }  // namespace
 
 std::string dollars(double amount) {
   const double rounded = round_cents(amount);
-  const std::string text = fmt::format("{:.2f}", std::fabs(rounded));
-  const std::size_t dot = text.size() - 3;
-  return fmt::format("{}${}{}", rounded < 0 ? "-" : "", grouped(text.substr(0, dot)), text.substr(dot));
+  const double size = std::fabs(rounded);
+  std::string digits;
+  if (size < 1e13) {
+    // The double nearest to a whole number of cents gives that number back.
+    digits = std::to_string(std::llround(size * 100));
+    if (digits.size() < 3) digits.insert(0, 3 - digits.size(), '0');
+    digits.insert(digits.size() - 2, 1, '.');
+  } else {
+    digits = fmt::format("{:.2f}", size);
+  }
+  const std::string_view text = digits;
+  return spelled(rounded < 0, text.substr(0, text.size() - 3), text.substr(text.size() - 3));
 }
 
 std::string whole_dollars(double amount) {
   const double rounded = std::round(amount);
-  return fmt::format("{}${}", rounded < 0 ? "-" : "", grouped(fmt::format("{:.0f}", std::fabs(rounded))));
+  const double size = std::fabs(rounded);
+  return spelled(rounded < 0, size < 1e15 ? std::to_string(std::llround(size)) : fmt::format("{:.0f}", size), "");
 }
 
 }  // namespace warmledger::money
