@@ -60,7 +60,7 @@ struct Fixture {
       const catalog::TextRows taken = source.take(batch_rows);
       const screening::Screened screened = stream.next(screening::cells_of(taken));
       problems.insert(problems.end(), screened.problems.begin(), screened.problems.end());
-      lines += screening::csv_lines(screened, {}, threads);
+      for (const std::string& part : screening::csv_lines(screened, {}, threads)) lines += part;
     }
     CHECK(stream.rows_done() == rows);
     return lines;
@@ -91,7 +91,7 @@ TEST_CASE("batches, threads and grouping change nothing") {
       one.push_back(reader.read(static_cast<long>(i) + 1, row));
       screening::Screener alone(fixture.appraiser, "sheet.csv", options);
       const screening::Screened screened = alone.screen(std::move(one), static_cast<long>(i) + 1);
-      expected += screening::csv_lines(screened, {}, 1);
+      for (const std::string& part : screening::csv_lines(screened, {}, 1)) expected += part;
       expected_problems.insert(expected_problems.end(), screened.problems.begin(), screened.problems.end());
     }
     CHECK(expected_problems.size() == 3);

@@ -2,7 +2,6 @@
 #include <array>
 #include <charconv>
 #include <cmath>
-#include <cstdlib>
 #include <string>
 #include <string_view>
 #include <vector>
@@ -17,48 +16,29 @@ namespace {
 constexpr std::size_t chunk_rows = 256;
 
 void append_text(std::string& line, std::string_view text) {
-  if (text.find_first_of(",\"\r\n") == std::string_view::npos) {
+  const auto has = [text](char c) { return text.find(c) != std::string_view::npos; };
+  if (!has(',') && !has('"') && !has('\n') && !has('\r')) {
     line += text;
     return;
   }
   line += '"';
-  for (const char c : text) {
-    if (c == '"') line += '"';
-    line += c;
+  for (std::size_t quote = text.find('"'); quote != std::string_view::npos; quote = text.find('"')) {
+    line.append(text.substr(0, quote + 1)).append(1, '"');
+    text.remove_prefix(quote + 1);
   }
-  line += '"';
+  line.append(text).append(1, '"');
 }
 
 void append_number(std::string& line, double value) {
   std::array<char, 32> buffer{};
-  const auto [end, error] =
-      std::to_chars(buffer.data(), buffer.data() + buffer.size(), value, std::chars_format::scientific);
+  const double size = std::fabs(value);
+  const bool fixed = size == 0 || (size >= 1e-4 && size < 1e16);
+  const auto [end, error] = std::to_chars(buffer.data(), buffer.data() + buffer.size(), value,
+                                          fixed ? std::chars_format::fixed : std::chars_format::scientific);
   static_cast<void>(error);  // the longest double fits
   const std::string_view text(buffer.data(), static_cast<std::size_t>(end - buffer.data()));
-  const std::size_t e = text.find('e');
-  const int exponent = std::atoi(text.data() + e + 1);
-  std::string digits;
-  if (text.front() == '-') line += '-';
-  for (const char c : text.substr(0, e)) {
-    if (c != '-' && c != '.') digits += c;
-  }
-  if (exponent < -4 || exponent >= 16) {
-    line += digits[0];
-    if (digits.size() > 1) line.append(1, '.').append(digits, 1);
-    line += exponent < 0 ? "e-" : "e+";
-    const std::string power = std::to_string(std::abs(exponent));
-    if (power.size() < 2) line += '0';
-    line += power;
-  } else if (exponent < 0) {
-    line.append("0.").append(static_cast<std::size_t>(-exponent - 1), '0').append(digits);
-  } else {
-    const auto whole = static_cast<std::size_t>(exponent) + 1;
-    if (digits.size() <= whole) {
-      line.append(digits).append(whole - digits.size(), '0').append(".0");
-    } else {
-      line.append(digits, 0, whole).append(1, '.').append(digits, whole);
-    }
-  }
+  line += text;
+  if (fixed && text.find('.') == std::string_view::npos) line += ".0";
 }
 
 void append_cell(std::string& line, ColumnKind kind, const Values& values, std::size_t row) {
@@ -98,7 +78,7 @@ std::string csv_header(std::span<const std::string> kept_names) {
   return line + '\n';
 }
 
-std::string csv_lines(const Screened& screened, std::span<const KeptColumn> kept, unsigned threads) {
+std::vector<std::string> csv_lines(const Screened& screened, std::span<const KeptColumn> kept, unsigned threads) {
   const std::span<const ResultColumn> columns = result_columns();
   const std::size_t count = screened.columns.front().texts.size();  // household_id is a text
   std::vector<std::string> parts((count + chunk_rows - 1) / chunk_rows);
@@ -116,12 +96,7 @@ std::string csv_lines(const Screened& screened, std::span<const KeptColumn> kept
       part += '\n';
     }
   });
-  std::size_t bytes = 0;
-  for (const std::string& part : parts) bytes += part.size();
-  std::string lines;
-  lines.reserve(bytes);
-  for (const std::string& part : parts) lines += part;
-  return lines;
+  return parts;
 }
 
 }  // namespace warmledger::screening

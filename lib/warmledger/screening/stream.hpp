@@ -74,9 +74,10 @@ struct KeptColumn {
   std::vector<std::string_view> cells;
 };
 
-/// Results as lines of CSV in UTF-8, without header: line feeds, quotes where they are needed, numbers with every digit
-/// they need to be read back as they were, an empty cell for no value.
-[[nodiscard]] std::string csv_lines(const Screened& screened, std::span<const KeptColumn> kept, unsigned threads);
+/// Results as lines of CSV in UTF-8, some lines a part, without header: line feeds, quotes where they are needed,
+/// numbers with every digit they need to be read back as they were, an empty cell for no value.
+[[nodiscard]] std::vector<std::string> csv_lines(const Screened& screened, std::span<const KeptColumn> kept,
+                                                 unsigned threads);
 /// The header line.
 [[nodiscard]] std::string csv_header(std::span<const std::string> kept_names);
 /// The shortest decimal digits that give the number back, in the form in which the results hold them: 0.1, 12.0, 1e-05.
