@@ -130,7 +130,7 @@ struct Batch {
   const double* const* dry_bulb = nullptr;     ///< [W] -> [8760] degC
   const double* const* mains = nullptr;        ///< [W] -> [365] degC
   double* tank = nullptr;                      ///< [slots][W] start temperatures of nodes + 1 slots, top first
-  double* scratch = nullptr;                   ///< [3 * slots][W]
+  double* scratch = nullptr;                   ///< [slots][W]
   double* start = nullptr;                     ///< [3][W] collector, backup tank, tank of the heater alone
   double* sum = nullptr;                       ///< [13][sum_count][W], zero on entry
   double* mark = nullptr;                      ///< [mark_count][W]
@@ -172,18 +172,50 @@ inline constexpr int native_lanes = 2;
 
 #define WARMLEDGER_INLINE [[gnu::always_inline]] inline
 
-/// One machine register of doubles, and the mask that a comparison of two gives.
+/// One machine register of doubles, and what a comparison of two gives.
 template <int P>
 struct Part {
   // GCC takes the attribute with a dependent size on a typedef only.
   typedef double Value __attribute__((vector_size(P * sizeof(double))));       // NOLINT(modernize-use-using)
   typedef long long Mask __attribute__((vector_size(P * sizeof(long long))));  // NOLINT(modernize-use-using)
+  WARMLEDGER_INLINE static Mask less(Value a, Value b) { return a < b; }
+  WARMLEDGER_INLINE static Mask at_most(Value a, Value b) { return a <= b; }
+  WARMLEDGER_INLINE static Value select(Mask m, Value yes, Value no) { return m ? yes : no; }
+  WARMLEDGER_INLINE static Value least(Value a, Value b) { return a < b ? a : b; }
+  WARMLEDGER_INLINE static Value greatest(Value a, Value b) { return a > b ? a : b; }
+  WARMLEDGER_INLINE static Value magnitude(Value a) {
+    return reinterpret_cast<Value>(reinterpret_cast<Mask>(a) & (Mask{} + ~(1LL << 63)));
+  }
 };
 template <>
 struct Part<1> {
   using Value = double;
-  using Mask = long long;
+  using Mask = bool;
+  WARMLEDGER_INLINE static Mask less(Value a, Value b) { return a < b; }
+  WARMLEDGER_INLINE static Mask at_most(Value a, Value b) { return a <= b; }
+  WARMLEDGER_INLINE static Value select(Mask m, Value yes, Value no) { return m ? yes : no; }
+  WARMLEDGER_INLINE static Value least(Value a, Value b) { return a < b ? a : b; }
+  WARMLEDGER_INLINE static Value greatest(Value a, Value b) { return a > b ? a : b; }
+  WARMLEDGER_INLINE static Value magnitude(Value a) { return __builtin_fabs(a); }
 };
+#if defined(__AVX512F__) && defined(__AVX512DQ__)
+template <>
+struct Part<8> {
+  typedef double Value __attribute__((vector_size(64)));  // NOLINT(modernize-use-using)
+  using Mask = __mmask8;                                  ///< a bit a lane; GCC would keep a vector of eight numbers
+  WARMLEDGER_INLINE static Mask less(Value a, Value b) { return _mm512_cmp_pd_mask(a, b, _CMP_LT_OQ); }
+  WARMLEDGER_INLINE static Mask at_most(Value a, Value b) { return _mm512_cmp_pd_mask(a, b, _CMP_LE_OQ); }
+  WARMLEDGER_INLINE static Value select(Mask m, Value yes, Value no) { return _mm512_mask_blend_pd(m, no, yes); }
+  WARMLEDGER_INLINE static Value least(Value a, Value b) { return a < b ? a : b; }
+  WARMLEDGER_INLINE static Value greatest(Value a, Value b) { return a > b ? a : b; }
+  WARMLEDGER_INLINE static Value magnitude(Value a) {
+    return reinterpret_cast<Value>(reinterpret_cast<Bits>(a) & (Bits{} + ~(1LL << 63)));
+  }
+
+ private:
+  typedef long long Bits __attribute__((vector_size(64)));  // NOLINT(modernize-use-using)
+};
+#endif
 
 /// W doubles in as many registers as it takes.
 template <int W>
@@ -204,7 +236,7 @@ struct Lanes {
   }
   WARMLEDGER_INLINE static Lanes all(double x) {
     Lanes r;
-    for (int p = 0; p < parts; ++p) r.part[p] = Value{} + x;
+    for (int p = 0; p < parts; ++p) r.part[p] = x - Value{};  // x + 0 would not keep the sign of zero: an addition
     return r;
   }
 
@@ -238,70 +270,69 @@ WARMLEDGER_ARITHMETIC(*)
 WARMLEDGER_ARITHMETIC(/)
 #undef WARMLEDGER_ARITHMETIC
 
-// A scalar comparison gives a bool; -1 makes it look like a vector's mask.
-template <class M, class B>
-WARMLEDGER_INLINE M as_mask(B b) {
-  if constexpr (sizeof(B) == sizeof(bool)) {
-    return b ? M(-1) : M(0);
-  } else {
-    return M(b);
+#define WARMLEDGER_COMPARISON(op, name, first, second)                            \
+  template <int W>                                                                \
+  WARMLEDGER_INLINE Mask<W> operator op(const Lanes<W>& a, const Lanes<W>& b) {   \
+    Mask<W> m;                                                                    \
+    for (int p = 0; p < Lanes<W>::parts; ++p) {                                   \
+      m.part[p] = Part<Lanes<W>::width>::name((first).part[p], (second).part[p]); \
+    }                                                                             \
+    return m;                                                                     \
   }
-}
-#define WARMLEDGER_COMPARISON(op)                                               \
-  template <int W>                                                              \
-  WARMLEDGER_INLINE Mask<W> operator op(const Lanes<W>& a, const Lanes<W>& b) { \
-    Mask<W> m;                                                                  \
-    for (int p = 0; p < Lanes<W>::parts; ++p) {                                 \
-      m.part[p] = as_mask<typename Mask<W>::Value>(a.part[p] op b.part[p]);     \
-    }                                                                           \
-    return m;                                                                   \
-  }
-WARMLEDGER_COMPARISON(<)
-WARMLEDGER_COMPARISON(>)
-WARMLEDGER_COMPARISON(<=)
-WARMLEDGER_COMPARISON(>=)
+WARMLEDGER_COMPARISON(<, less, a, b)
+WARMLEDGER_COMPARISON(>, less, b, a)
+WARMLEDGER_COMPARISON(<=, at_most, a, b)
+WARMLEDGER_COMPARISON(>=, at_most, b, a)
 #undef WARMLEDGER_COMPARISON
 
+#define WARMLEDGER_LOGIC(result)                                                                      \
+  for (int p = 0; p < Lanes<W>::parts; ++p) a.part[p] = static_cast<typename Mask<W>::Value>(result); \
+  return a
 template <int W>
 WARMLEDGER_INLINE Mask<W> operator&(Mask<W> a, const Mask<W>& b) {
-  for (int p = 0; p < Lanes<W>::parts; ++p) a.part[p] &= b.part[p];
-  return a;
+  WARMLEDGER_LOGIC(a.part[p] & b.part[p]);
 }
 template <int W>
 WARMLEDGER_INLINE Mask<W> operator|(Mask<W> a, const Mask<W>& b) {
-  for (int p = 0; p < Lanes<W>::parts; ++p) a.part[p] |= b.part[p];
-  return a;
+  WARMLEDGER_LOGIC(a.part[p] | b.part[p]);
 }
 template <int W>
 WARMLEDGER_INLINE Mask<W> operator^(Mask<W> a, const Mask<W>& b) {
-  for (int p = 0; p < Lanes<W>::parts; ++p) a.part[p] ^= b.part[p];
-  return a;
+  WARMLEDGER_LOGIC(a.part[p] ^ b.part[p]);
 }
 template <int W>
 WARMLEDGER_INLINE Mask<W> operator~(Mask<W> a) {
-  for (int p = 0; p < Lanes<W>::parts; ++p) a.part[p] = ~a.part[p];
-  return a;
+  if constexpr (Lanes<W>::width == 1) {
+    WARMLEDGER_LOGIC(!a.part[p]);
+  } else {
+    WARMLEDGER_LOGIC(~a.part[p]);
+  }
 }
+#undef WARMLEDGER_LOGIC
 template <int W>
 WARMLEDGER_INLINE Lanes<W> select(const Mask<W>& m, Lanes<W> yes, const Lanes<W>& no) {
-  for (int p = 0; p < Lanes<W>::parts; ++p) yes.part[p] = m.part[p] ? yes.part[p] : no.part[p];
+  for (int p = 0; p < Lanes<W>::parts; ++p)
+    yes.part[p] = Part<Lanes<W>::width>::select(m.part[p], yes.part[p], no.part[p]);
   return yes;
 }
 template <int W>
-WARMLEDGER_INLINE Lanes<W> least(const Lanes<W>& a, const Lanes<W>& b) {
-  return select(a < b, a, b);
+WARMLEDGER_INLINE Lanes<W> least(Lanes<W> a, const Lanes<W>& b) {
+  for (int p = 0; p < Lanes<W>::parts; ++p) a.part[p] = Part<Lanes<W>::width>::least(a.part[p], b.part[p]);
+  return a;
 }
 template <int W>
-WARMLEDGER_INLINE Lanes<W> greatest(const Lanes<W>& a, const Lanes<W>& b) {
-  return select(a > b, a, b);
+WARMLEDGER_INLINE Lanes<W> greatest(Lanes<W> a, const Lanes<W>& b) {
+  for (int p = 0; p < Lanes<W>::parts; ++p) a.part[p] = Part<Lanes<W>::width>::greatest(a.part[p], b.part[p]);
+  return a;
 }
 template <int W>
-WARMLEDGER_INLINE Lanes<W> magnitude(const Lanes<W>& a) {
-  return greatest(a, Lanes<W>::all(0) - a);
+WARMLEDGER_INLINE Lanes<W> magnitude(Lanes<W> a) {
+  for (int p = 0; p < Lanes<W>::parts; ++p) a.part[p] = Part<Lanes<W>::width>::magnitude(a.part[p]);
+  return a;
 }
 
-WARMLEDGER_INLINE bool any_of(long long m) {
-  return m != 0;
+WARMLEDGER_INLINE bool any_of(bool m) {
+  return m;
 }
 #if defined(__SSE2__)
 WARMLEDGER_INLINE bool any_of(Part<2>::Mask m) {
@@ -318,15 +349,15 @@ WARMLEDGER_INLINE bool any_of(Part<4>::Mask m) {
 }
 #endif
 #if defined(__AVX512F__) && defined(__AVX512DQ__)
-WARMLEDGER_INLINE bool any_of(Part<8>::Mask m) {
-  return _mm512_movepi64_mask(reinterpret_cast<__m512i>(m)) != 0;
+WARMLEDGER_INLINE bool any_of(__mmask8 m) {
+  return m != 0;
 }
 #endif
 template <int W>
 WARMLEDGER_INLINE bool any(const Mask<W>& m) {
-  typename Mask<W>::Value all = m.part[0];
-  for (int p = 1; p < Lanes<W>::parts; ++p) all |= m.part[p];
-  return any_of(all);
+  Mask<W> all = m;
+  for (int p = 1; p < Lanes<W>::parts; ++p) all.part[0] = static_cast<typename Mask<W>::Value>(all.part[0] | m.part[p]);
+  return any_of(all.part[0]);
 }
 
 /// Linear decay C dT/dt = f - g T over a time d, with z = g d / C, by the (0,3) Pade form of exp(-z): third order,
@@ -346,7 +377,7 @@ WARMLEDGER_INLINE Decay<W> decay(const Lanes<W>& z) {
 /// Existing heater with a tank: one mixed node, thermostat, limited input.
 template <int W>
 struct StoreStep {
-  Lanes<W> end, mean, heat_w, fuel_w;
+  Lanes<W> end, mean, heat_j, fuel_j, standby_j;
   Mask<W> on;
 };
 
@@ -355,11 +386,13 @@ struct Simulation {
   using L = Lanes<W>;
   using M = Mask<W>;
 
+  /// K by which a slot may be warmer than the one above.
+  static constexpr double inversion_k = 1e-9;
+
   static void run(const Batch& b) {
     const auto param = [&](Param which) { return L::load(b.param + which * W); };
     const int nodes = b.nodes;
     const double dt = 3600.0 / b.steps_per_hour;
-    const double per_dt = 1 / dt;
     const L zero = L::all(0);
     // The tank is a pile of nodes + 1 slots of water that moves up with the draws: full ones between a top slot that
     // is being used up, 1 - `fill` of a node, and a bottom slot that is filling. So a draw moves water without mixing
@@ -368,10 +401,9 @@ struct Simulation {
     const int last = nodes;
     L fill = L::all(0);
     const L node_j_k = param(kernel::node_j_k);
-    const L per_node_j_k = 1.0 / node_j_k;
+    const L per_coil_j_k = param(per_coil_nodes) / node_j_k;
     const L per_collector_j_k = 1.0 / param(collector_j_k);
     const L per_backup_j_k = 1.0 / param(backup_j_k);
-    const L node_room = param(tank_room_c);
 
     L collector = L::load(b.start);
     L backup = L::load(b.start + W);
@@ -407,6 +439,9 @@ struct Simulation {
         const L air = L::load(gather[1]);
         const L mains = L::load(gather[2]);
         const L factor = L::load(gather[3]);
+        const L water = param(water_j_lk);
+        const L rise = greatest(param(set_c) - mains, zero);
+        const L heat_per_l = water * rise;
         const double* draw = b.draw + (hour % 24) * b.steps_per_hour * W;
         double* const sum = b.sum + month * sum_count * W;
         const auto add = [&](Sum which, const L& amount) {
@@ -427,9 +462,7 @@ struct Simulation {
           // then of second order in the step). The tempering valve takes as much hot water as gives the set temperature
           // with the cold; the rest of the tap's litres is mains water.
           const L litres = L::load(draw) * factor;
-          const L water = param(water_j_lk);
-          const L rise = greatest(param(set_c) - mains, zero);
-          const L load = litres * water * rise;
+          const L load = litres * heat_per_l;
           const L top_before = L::load(tank);
           L target = rise;
           if constexpr (!one_tank && !store) target = greatest(least(param(set_c), param(inlet_most_c)) - mains, zero);
@@ -464,16 +497,16 @@ struct Simulation {
 
           // 3. Collectors and controller. The pump switches where the collector crosses the controller's difference, at
           // most twice in a step: on, and off again when the sun does not hold it.
-          double* const reach = b.scratch;  // [slots][W] share of each slot beside the exchanger
+          double* const reach = b.scratch;  // [slots][W] volume of each slot beside the exchanger
           {
             L height = param(coil_nodes) - fill;
             for (int i = last - 1; i >= b.coil_first; --i) {
-              greatest(least(height, L::all(1)), zero).store(reach + i * W);
+              greatest(least(height, i == 0 ? 1.0 - fill : L::all(1)), zero).store(reach + i * W);
               height = height - 1.0;
             }
-            if (b.coil_first == 0) (least(L::load(reach) / (1.0 - fill), L::all(1))).store(reach);
+            fill.store(reach + last * W);
           }
-          const L coil = coil_mean(b, tank, fill);
+          const L coil = coil_mean(b, tank, reach);
           const L top = L::load(tank);
           latched = (top >= param(limit_c)) | (latched & (top >= param(limit_release_c)));
           pump = pump & ~latched;
@@ -481,7 +514,8 @@ struct Simulation {
           const L tau = collector - air;
           Phase part[3];
           set_phase(part[0], b, tau, absorbed_w, coil_over, pump, L::all(dt), per_collector_j_k);
-          add(limit_s, select(latched & (greatest(tau, part[0].end) >= coil_over + param(on_k)), L::all(dt), zero));
+          const M limited = latched & (greatest(tau, part[0].end) >= coil_over + param(on_k));
+          if (any(limited)) add(limit_s, select(limited, L::all(dt), zero));
           int parts = 1;
           M on = pump;
           M crossed = crosses(b, part[0], coil_over, on) & (on | ~latched);
@@ -506,14 +540,14 @@ struct Simulation {
 
           if (any(runs)) {
             // Heat goes to the slots beside the exchanger and rises where it makes them warmer than those above.
-            heat_nodes(tank, reach, into_store * per_node_j_k * param(per_coil_nodes), b.coil_first, last);
+            heat_nodes(tank, reach, fill, into_store * per_coil_j_k, b.coil_first, last);
           }
-          mix_inversions(tank, fill, b.scratch + (last + 1) * W, last);
+          mix_inversions(tank, fill, last);
           L pipe_loss = zero;
           if (any(runs)) {
             // The exchanger saw the store as it was at the start of the step. Now that its rise is known, take the
             // middle of the step: trapezoidal rule with the heat capacity that the rise has shown.
-            const L climb = coil_mean(b, tank, fill) - coil;
+            const L climb = coil_mean(b, tank, reach) - coil;
             const L sensitivity =
                 param(exchange_w_k) * running *
                 (1.0 - param(pipe_keep) * param(loop_store_w_k) * running * part[0].decay.mean * per_collector_j_k);
@@ -534,8 +568,7 @@ struct Simulation {
             }
             const L store_time = (coil_over + middle) * running;
             const L corrected = param(exchange_w_k) * (param(pipe_keep) * tau_time - store_time);
-            heat_nodes(tank, reach, (corrected - into_store) * per_node_j_k * param(per_coil_nodes), b.coil_first,
-                       last);
+            heat_nodes(tank, reach, fill, (corrected - into_store) * per_coil_j_k, b.coil_first, last);
             into_store = corrected;
             pipe_loss = param(loop_gain_w_k) * tau_time - param(loop_store_w_k) * store_time - into_store;
             add(pipe_loss_j, pipe_loss);
@@ -547,30 +580,27 @@ struct Simulation {
           for (int i = 0; i < parts; ++i)
             collector_loss = collector_loss + part[i].slope_w_k * part[i].mean * part[i].time;
           const L absorbed = absorbed_w * dt;
-          add(absorbed_j, absorbed);
           add(collector_loss_j, collector_loss);
           collector = air + part[parts - 1].end;
           collector_peak = greatest(collector_peak, collector);
-          add(stagnation_s, select((collector > param(stagnation_c)) & ~pump, L::all(dt), zero));
+          const M stagnates = (collector > param(stagnation_c)) & ~pump;
+          if (any(stagnates)) add(stagnation_s, select(stagnates, L::all(dt), zero));
 
           // 4. The rest of the draw.
           drawn = drawn + draw_store(tank, fill, half, mains, last);
           const L drawn_j = drawn * node_j_k;  // heat content over 0 degC of the water that leaves the solar tank
           const L hot_j_k = hot * water;
           const L cold_j = hot_j_k * mains;
-          add(load_j, load);
-          add(drawn_l, litres);
           add(from_solar_j, drawn_j - cold_j);
 
           // 5. The existing heater behind the solar tank.
           L standby = zero, tap_j = drawn_j;
           L source_mean = top_before;
           if constexpr (!one_tank && store) {
-            const L flow_w_k = hot_j_k * per_dt;
-            const StoreStep<W> s = store_step(b, backup, drawn_j * per_dt, flow_w_k, firing, dt, per_backup_j_k);
-            heat_j = s.heat_w * dt;
-            fuel_j = s.fuel_w * dt;
-            standby = param(backup_ua_w_k) * (s.mean - param(backup_room_c)) * dt;
+            const StoreStep<W> s = store_step(b, backup, drawn_j, hot_j_k, firing, dt, per_backup_j_k);
+            heat_j = s.heat_j;
+            fuel_j = s.fuel_j;
+            standby = s.standby_j;
             tap_j = hot_j_k * s.mean;
             source_mean = s.mean;
             backup = s.end;
@@ -585,25 +615,24 @@ struct Simulation {
           }
           add(delivered_j, tap_j - cold_j);
           // Where the mains already bring the set temperature nobody needs the store.
-          add(hot_tap_s, select((source_mean > param(hot_tap_c)) & (litres > zero), L::all(dt), zero));
+          const M hot_tap = (source_mean > param(hot_tap_c)) & (litres > zero);
+          if (any(hot_tap)) add(hot_tap_s, select(hot_tap, L::all(dt), zero));
 
           // 6. The heater alone, the same draw.
+          L alone_residual = zero, alone_through = zero;
           if constexpr (store) {
             const L hot_alone = hot_litres(litres, rise, alone - mains);
             const L flow_j_k = hot_alone * water;
             const L in_j = flow_j_k * mains;
-            const StoreStep<W> s =
-                store_step(b, alone, in_j * per_dt, flow_j_k * per_dt, firing_alone, dt, per_backup_j_k);
-            const L loss = param(backup_ua_w_k) * (s.mean - param(backup_room_c)) * dt;
+            const StoreStep<W> s = store_step(b, alone, in_j, flow_j_k, firing_alone, dt, per_backup_j_k);
             const L out_j = flow_j_k * s.mean;
-            const L alone_heat = s.heat_w * dt;
             add(delivered_without_j, out_j - in_j);
-            add(heat_without_j, alone_heat);
-            add(fuel_without_j, s.fuel_w * dt);
-            add(standby_without_j, loss);
-            const L residual = in_j + alone_heat - loss - out_j - param(backup_j_k) * (s.end - alone);
-            const L through = magnitude(in_j) + alone_heat + magnitude(loss) + magnitude(out_j);
-            note_worst(worst, magnitude(residual), through + least_heat_j);
+            add(heat_without_j, s.heat_j);
+            add(fuel_without_j, s.fuel_j);
+            add(standby_without_j, s.standby_j);
+            const L residual = in_j + s.heat_j - s.standby_j - out_j - param(backup_j_k) * (s.end - alone);
+            alone_residual = magnitude(residual);
+            alone_through = magnitude(in_j) + s.heat_j + magnitude(s.standby_j) + magnitude(out_j) + least_heat_j;
             alone = s.end;
             firing_alone = s.on;
           } else {
@@ -617,39 +646,40 @@ struct Simulation {
           add(backup_fuel_j, fuel_j);
           add(standby_j, standby);
 
-          // 7. Conduction between nodes, loss to the room.
+          // 7. Conduction between nodes, loss to the room. Neighbours exchange by the smaller of their volumes, so that
+          // a small end slot cannot overshoot.
           const L keep = param(node_keep);
           const L conduct = param(kernel::conduct);
-          // Neighbours exchange by the smaller of their volumes, so that a small end slot cannot overshoot.
+          const L room = (1.0 - keep) * param(tank_room_c);  // so that keep * t + room loses what it should
           L here = L::load(tank);
-          L volume = 1.0 - fill;
-          L gain = zero, excess = zero;
-          tank_sum = zero;
-          for (int i = 0; i < last; ++i) {
-            const L below = L::load(tank + (i + 1) * W);
-            const L smaller = i + 1 == last ? least(volume, fill) : volume;
-            const L down = conduct * smaller * (here - below);
-            const L change = i == 0 ? L::all(0) - down / volume : gain - down;
-            const L over = here + change - node_room;
-            const L kept = over * keep;
-            const L now = node_room + kept;
-            excess = excess + volume * (over - kept);
-            now.store(tank + i * W);
-            tank_sum = tank_sum + volume * now;
-            gain = down;
+          L below = L::load(tank + W);
+          const L top_volume = 1.0 - fill;
+          L down = conduct * (last == 1 ? least(top_volume, fill) : top_volume) * (here - below);
+          const L warm_top = here - down / top_volume;
+          const L cool_top = keep * warm_top + room;
+          cool_top.store(tank);
+          top_peak = greatest(top_peak, cool_top);
+          L before = top_volume * warm_top;  // node times degC
+          tank_sum = top_volume * cool_top;
+          for (int i = 1; i < last; ++i) {
             here = below;
-            volume = L::all(1);
+            below = L::load(tank + (i + 1) * W);
+            const L gain = down;
+            down = conduct * (here - below);
+            if (i + 1 == last) down = down * fill;
+            const L warm = here + (gain - down);
+            const L cool = keep * warm + room;
+            cool.store(tank + i * W);
+            before = before + warm;
+            tank_sum = tank_sum + cool;
           }
-          const L bottom_gain = gain / select(fill > zero, fill, L::all(1));
-          const L over = here + bottom_gain - node_room;
-          const L kept = over * keep;
-          const L now = node_room + kept;
-          excess = excess + fill * (over - kept);
-          now.store(tank + last * W);
-          tank_sum = tank_sum + fill * now;
-          const L tank_loss = excess * node_j_k;
+          const L warm_bottom = below + down / select(fill > zero, fill, L::all(1));
+          const L cool_bottom = keep * warm_bottom + room;
+          cool_bottom.store(tank + last * W);
+          before = before + fill * warm_bottom;
+          tank_sum = tank_sum + fill * cool_bottom;
+          const L tank_loss = (1.0 - keep) * (before - nodes * param(tank_room_c)) * node_j_k;
           add(tank_loss_j, tank_loss);
-          top_peak = greatest(top_peak, L::load(tank));
 
           // 8. Balance of the step.
           const L stored_now = param(collector_j_k) * collector + node_j_k * tank_sum + param(backup_j_k) * backup;
@@ -658,7 +688,7 @@ struct Simulation {
                              (stored_now - stored);
           const L through = absorbed + magnitude(cold_j) + heat_j + magnitude(collector_loss) + magnitude(pipe_loss) +
                             magnitude(tank_loss) + magnitude(standby) + magnitude(tap_j);
-          note_worst(worst, magnitude(residual), through + least_heat_j);
+          note_worst(worst, magnitude(residual), through + least_heat_j, alone_residual, alone_through);
           stored = stored_now;
 
           hour_drawn = hour_drawn + litres;
@@ -666,6 +696,9 @@ struct Simulation {
           hour_backup = hour_backup + fuel_j;
         }
 
+        add(load_j, hour_drawn * heat_per_l);
+        add(drawn_l, hour_drawn);
+        add(absorbed_j, absorbed_w * 3600.0);
         if (b.trace != nullptr && turn == 1) {
           double* const row = b.trace + static_cast<std::size_t>(hour) * trace_count * W;
           L::load(tank).store(row + trace_top_c * W);
@@ -701,10 +734,14 @@ struct Simulation {
     M on;
   };
 
-  /// worst = max(worst, residual / through), without a division where nothing changes.
-  WARMLEDGER_INLINE static void note_worst(L& worst, const L& residual, const L& through) {
+  /// worst = max(worst, residual / through) for both, without a division where nothing changes.
+  WARMLEDGER_INLINE static void note_worst(L& worst, const L& residual, const L& through, const L& residual_alone,
+                                           const L& through_alone) {
     const M worse = residual > worst * through;
-    if (any(worse)) worst = select(worse, residual / through, worst);
+    const M worse_alone = residual_alone > worst * through_alone;
+    if (!any(worse | worse_alone)) return;
+    worst = select(worse, residual / through, worst);
+    if (any(worse_alone)) worst = select(worse_alone, greatest(worst, residual_alone / through_alone), worst);
   }
 
   WARMLEDGER_INLINE static L hot_litres(const L& litres, const L& rise, const L& source_rise) {
@@ -746,77 +783,89 @@ struct Simulation {
     return select(already, zero, greatest(least(share, one), zero) * p.time);
   }
 
-  WARMLEDGER_INLINE static StoreStep<W> store_step(const Batch& b, const L& tank, const L& inflow_w, const L& flow_w_k,
+  /// A step of the existing heater's tank with `flow_j_k` of water through it, which brings `inflow_j` over 0 degC.
+  WARMLEDGER_INLINE static StoreStep<W> store_step(const Batch& b, const L& tank, const L& inflow_j, const L& flow_j_k,
                                                    const M& was_on, double dt, const L& per_j_k) {
     const auto param = [&](Param which) { return L::load(b.param + which * W); };
     const L zero = L::all(0);
-    const L falls = flow_w_k + param(backup_ua_w_k);
-    const L z = falls * dt * per_j_k;
+    const L loss_j_k = param(backup_ua_w_k) * dt;
+    const L falls_j_k = flow_j_k + loss_j_k;
+    const L z = falls_j_k * per_j_k;
     const L low = 1.0 + z * (0.5 + z * (1.0 / 6));
     const L full = 1.0 + z * low;
     const L inverse = 1.0 / (low * full);  // one division for both reciprocals
     const L end_share = low * low * inverse;
     const L mean_share = (0.5 + z * (1.0 / 3 + z * (1.0 / 6))) * low * inverse;
     const L per_end_share = full * full * inverse;
-    const L rate = (inflow_w + param(backup_ua_w_k) * param(backup_room_c) - falls * tank) * per_j_k;
-    const L free_end = tank + rate * dt * end_share;
-    const L lacking = param(backup_set_c) - free_end;
-    const L need = lacking * param(backup_j_k) * (1 / dt) * per_end_share;
+    const L change = (inflow_j + loss_j_k * param(backup_room_c) - falls_j_k * tank) * per_j_k;
+    const L lacking = param(backup_set_c) - (tank + change * end_share);
+    const L need_j = lacking * param(backup_j_k) * per_end_share;
     const L efficiency = greatest(least(param(efficiency_0) + param(efficiency_1_k) * tank, param(efficiency_most)),
                                   param(efficiency_least));
-    const L most = param(input_w) * efficiency;
+    const L most_j = param(input_w) * dt * efficiency;
     const M called = (lacking > param(backup_band_k)) | (was_on & (lacking > zero));
     StoreStep<W> s;
-    s.heat_w = select(called, greatest(least(need, most), zero), zero);
-    s.fuel_w = s.heat_w / efficiency;
-    s.on = called & (need > most);
-    const L heated = (rate + s.heat_w * per_j_k) * dt;
+    s.heat_j = select(called, greatest(least(need_j, most_j), zero), zero);
+    s.fuel_j = s.heat_j / efficiency;
+    s.on = called & (need_j > most_j);
+    const L heated = change + s.heat_j * per_j_k;
     s.end = tank + heated * end_share;
     s.mean = tank + heated * mean_share;
+    s.standby_j = loss_j_k * (s.mean - param(backup_room_c));
     return s;
   }
 
-  /// Makes each lane's tank no warmer below than above, by pooling neighbours to their mean, from the bottom up. Each
-  /// pass acts only on lanes that still are inverted by more than a nanokelvin.
-  WARMLEDGER_INLINE static void mix_inversions(double* tank, const L& fill, double* scratch, int last) {
-    const L zero = L::all(0), one = L::all(1);
-    double* const pooled = scratch;
-    double* const count = scratch + (last + 1) * W;
-    for (;;) {
-      L steepest = zero;
-      L above = L::load(tank);
-      for (int i = 1; i <= last; ++i) {
-        const L below = L::load(tank + i * W);
-        steepest = greatest(below - above, steepest);
-        above = below;
-      }
-      const M inverted = steepest > L::all(1e-9);
-      if (!any(inverted)) return;
-      // From the bottom up, content and volume of the pool that a slot belongs to so far; a slot whose pool
-      // goes on above it is marked by a volume of 0 or less. An empty bottom slot joins the one above.
-      L total = fill * L::load(tank + last * W);
-      L number = fill;
-      for (int i = last - 1; i >= 0; --i) {
-        const L t = L::load(tank + i * W);
-        const L volume = i == 0 ? one - fill : one;
-        const M joins = t * number <= total;
-        total.store(pooled + (i + 1) * W);
-        select(joins, zero - number, number).store(count + (i + 1) * W);
-        total = volume * t + select(joins, total, zero);
-        number = volume + select(joins, number, zero);
-      }
-      // From the top down: the topmost slot of a pool has its whole content.
-      L mean = total / number;
-      select(inverted, mean, L::load(tank)).store(tank);
-      for (int i = 1; i <= last; ++i) {
-        const L volume = L::load(count + i * W);
-        const M heads = volume > zero;
-        L own = L::load(pooled + i * W);
-        if (any(heads & ((volume > one) | (volume < one)))) own = own / volume;  // by 1: nothing to do
-        mean = select(heads, own, mean);
-        select(inverted, mean, L::load(tank + i * W)).store(tank + i * W);
-      }
+  /// Makes each lane's tank no warmer below than above, by pooling neighbours to their mean. The order in which they
+  /// are pooled does not matter; lanes without an inversion of more than a nanokelvin are left as they are.
+  WARMLEDGER_INLINE static void mix_inversions(double* tank, const L& fill, int last) {
+    L steepest = L::all(0);
+    L above = L::load(tank);
+    for (int i = 1; i <= last; ++i) {
+      const L below = L::load(tank + i * W);
+      steepest = greatest(below - above, steepest);
+      above = below;
     }
+    while (any(steepest > L::all(inversion_k))) steepest = mix_lowest_inversion(tank, fill, last);
+  }
+
+  /// Pools the lowest inversion of each lane, from the bottom up while the next slot is no warmer than the pool. That
+  /// cools the pool, so that the slots under it may now be warmer: the next pass pools them. Returns by how much a slot
+  /// is still warmer than the one above. One pool a pass takes one division, and few lanes have two.
+  WARMLEDGER_INLINE static L mix_lowest_inversion(double* tank, const L& fill, int last) {
+    const L zero = L::all(0), one = L::all(1);
+    // The pool so far, in nodes and node times degC. Until it holds an inversion it starts anew at every warmer slot.
+    L number = fill;
+    L below = L::load(tank + last * W);
+    L total = fill * below;
+    L place = L::all(last), lowest = place, highest = place;
+    M found = zero > zero, open = ~found;
+    for (int i = last - 1; i >= 0; --i) {
+      place = place - one;
+      const L here = L::load(tank + i * W);
+      const L volume = i == 0 ? one - fill : one;
+      const L content = volume * here;
+      const M joins = open & (here * number <= total);
+      total = select(joins, total + content, select(found, total, content));
+      number = select(joins, number + volume, select(found, number, volume));
+      lowest = select(joins | found, lowest, place);
+      open = joins | ~found;
+      highest = select(open, place, highest);
+      found = found | (joins & (below - here > L::all(inversion_k)));
+      below = here;
+    }
+    lowest = select(found, lowest, L::all(-1));
+    const L mean = total / number;
+    L steepest = zero, above;
+    place = zero;
+    for (int i = 0; i <= last; ++i) {
+      const M pooled = (place >= highest) & (place <= lowest);
+      place = place + 1.0;
+      const L now = select(pooled, mean, L::load(tank + i * W));
+      now.store(tank + i * W);
+      if (i > 0) steepest = greatest(now - above, steepest);
+      above = now;
+    }
+    return steepest;
   }
 
   /// What slot `i`, reached over `depth` of its height, lacks to the element's thermostat.
@@ -831,26 +880,33 @@ struct Simulation {
   WARMLEDGER_INLINE static L draw_store(double* tank, L& fill, L rest, const L& mains, int last) {
     const L zero = L::all(0), one = L::all(1);
     L drawn = zero;
-    while (any(rest > zero)) {
-      const L room = one - fill;
+    double* const end = tank + last * W;
+    M empties = rest > zero;
+    while (any(empties)) {
       // By the sum, not by the room: a draw that falls short of it by rounding would leave a top slot of no volume.
-      const M empties = fill + rest >= one;
-      const L take = select(empties, room, rest);
+      empties = fill + rest >= one;
+      const L take = select(empties, one - fill, rest);
       drawn = drawn + take * L::load(tank);
-      const L filled = fill + take;
-      const L bottom = L::load(tank + last * W);
-      const L share = take / select(filled > zero, filled, one);
-      (bottom + share * (mains - bottom)).store(tank + last * W);
-      fill = select(empties, zero, filled);
-      rest = select(empties, rest - room, zero);
-      if (any(empties)) {
-        L here = L::load(tank);
-        for (int i = 0; i < last; ++i) {
-          const L below = L::load(tank + (i + 1) * W);
-          select(empties, below, here).store(tank + i * W);
-          here = below;
-        }
+      fill = fill + take;
+      const L bottom = L::load(end);
+      const L share = take / select(fill > zero, fill, one);
+      (bottom + share * (mains - bottom)).store(end);
+      if (!any(empties)) break;
+      L here = L::load(tank);
+      for (int i = 0; i < last; ++i) {
+        const L below = L::load(tank + (i + 1) * W);
+        select(empties, below, here).store(tank + i * W);
+        here = below;
       }
+      // What is left begins the next slot, unless it is more than a slot.
+      rest = select(empties, rest - take, zero);
+      fill = select(empties, zero, fill);
+      empties = rest >= one;
+      const M begins = (rest > zero) & ~empties;
+      drawn = drawn + select(begins, rest * L::load(tank), zero);
+      select(begins, mains, L::load(end)).store(end);
+      fill = select(begins, rest, fill);
+      rest = select(empties, rest, zero);
     }
     if (last == 1) {  // a single node is a mixed tank
       const L mixed = (one - fill) * L::load(tank) + fill * L::load(tank + W);
@@ -862,22 +918,19 @@ struct Simulation {
   }
 
   /// Mean temperature beside the exchanger.
-  WARMLEDGER_INLINE static L coil_mean(const Batch& b, const double* tank, const L& fill) {
-    const L zero = L::all(0), one = L::all(1);
-    L sum = fill * L::load(tank + b.nodes * W);
-    L height = L::load(b.param + coil_nodes * W) - fill;
-    for (int i = b.nodes - 1; i > 0 && i >= b.coil_first; --i) {
-      sum = sum + greatest(least(height, one), zero) * L::load(tank + i * W);
-      height = height - one;
-    }
-    if (b.coil_first == 0) sum = sum + greatest(least(height, one - fill), zero) * L::load(tank);
+  WARMLEDGER_INLINE static L coil_mean(const Batch& b, const double* tank, const double* reach) {
+    L sum = L::all(0);
+    for (int i = b.coil_first; i <= b.nodes; ++i) sum = sum + L::load(reach + i * W) * L::load(tank + i * W);
     return sum * L::load(b.param + per_coil_nodes * W);
   }
 
   /// Warms each slot by `per_node` times the share of it beside the exchanger.
-  WARMLEDGER_INLINE static void heat_nodes(double* tank, const double* reach, const L& per_node, int first, int last) {
+  WARMLEDGER_INLINE static void heat_nodes(double* tank, const double* reach, const L& fill, const L& per_node,
+                                           int first, int last) {
     for (int i = first; i < last; ++i) {
-      (L::load(tank + i * W) + per_node * L::load(reach + i * W)).store(tank + i * W);
+      L share = L::load(reach + i * W);
+      if (i == 0) share = share / (1.0 - fill);
+      (L::load(tank + i * W) + per_node * share).store(tank + i * W);
     }
     (L::load(tank + last * W) + per_node).store(tank + last * W);
   }

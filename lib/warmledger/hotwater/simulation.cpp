@@ -423,7 +423,7 @@ void run_batch(std::span<const Case> cases, std::span<const std::size_t> members
   const Numbers param(k::param_count * width);
   const Numbers draw(steps_a_day * width);
   const Numbers tank((nodes + 1) * width);
-  const Numbers scratch(3 * (nodes + 1) * width);
+  const Numbers scratch((nodes + 1) * width);
   const Numbers start(3 * width);
   const Numbers sum(k::months_and_warm_up * k::sum_count * width);
   const Numbers mark(k::mark_count * width);
