@@ -15,6 +15,18 @@ TEST_CASE("months are counted from the start, so a 31st comes back after a short
   CHECK(dates::iso(dates::add_months(dates::make_date(2026, 12, 5), 600)) == "2076-12-05");
 }
 
+TEST_CASE("days some months apart, one after the other, are those counted from the start") {
+  for (const unsigned day : {1U, 28U, 29U, 30U, 31U}) {
+    for (const int step : {1, 3, 6, 12}) {
+      dates::MonthDays days(dates::make_date(2027, 8, day), step);
+      for (int k = 0; k < 200; ++k) {
+        CHECK(days.day() == dates::add_months(dates::make_date(2027, 8, day), k * step));
+        days.next();
+      }
+    }
+  }
+}
+
 TEST_CASE("days between dates, leap days counted") {
   CHECK(dates::days_between(dates::make_date(2028, 2, 28), dates::make_date(2028, 3, 1)) == 2);
   CHECK(dates::days_between(dates::make_date(1978, 1, 3), dates::make_date(1978, 9, 15)) ==

@@ -291,6 +291,41 @@ TEST_CASE("yearly sums, constant dollars, and loans as series") {
   CHECK(book.flows(World::with, Category::loan_advance)[0] == 3600.0);
 }
 
+TEST_CASE("a loan's payments fall in the months that month_on_or_after says, each counted once") {
+  for (const int rhythm : {52, 26, 12, 4, 1}) {
+    for (const unsigned day : {1U, 30U}) {
+      for (const int first_after : {0, 3, 40}) {
+        loans::LoanTerms terms;
+        terms.yearly_rate = 0.07;
+        terms.term_months = 144;
+        terms.payments_per_year = rhythm;
+        terms.fee_usd = 55;
+        const dates::Date start = dates::make_date(2027, 11, day);
+        if (first_after > 0)
+          terms.first_payment_date = dates::Date{std::chrono::sys_days{start} + std::chrono::days{first_after}};
+        const auto schedule = loans::make_schedule(7000.0, terms, start);
+        constexpr int months = 120;
+        const auto loan = loan_months(schedule, start, months);
+        std::vector<double> expected(months + 1, 0.0);
+        for (const auto& line : schedule.payments) {
+          const int month = std::max(1, month_on_or_after(start, line.date));
+          if (month <= months) expected[static_cast<std::size_t>(month)] -= line.payment;
+        }
+        std::vector<double> payments = loan.payments;
+        payments.resize(months + 1);
+        CHECK(payments == expected);
+        CHECK(loan.advance == schedule.amount);
+        CHECK(loan.charges == -55);
+        CHECK(loan.owed_at_end == -loans::owed_on(schedule, dates::add_months(start, months)));
+        CHECK(loan.owed_at_end < 0);
+        Ledger<double> book(start, months / 12);
+        for (auto& series : loan_series(schedule, "a loan", start, months)) book.add(std::move(series));
+        CHECK(flows_of(loan, months) == book.flows(World::with));
+      }
+    }
+  }
+}
+
 TEST_CASE("plans out of range are refused by name") {
   Plan p = plan();
   p.study_years = 0;

@@ -306,6 +306,32 @@ TEST_CASE("what is owed on a day, between payments too") {
   CHECK(owed_on(s, dates::make_date(2040, 1, 1)) == 0.0);
 }
 
+TEST_CASE("payment days one after the other, and what is owed on any day, as a walk over the payments has them") {
+  Cases cases(61);
+  for (int trial = 0; trial < 300; ++trial) {
+    const Case c = cases.next();
+    PaymentDates days(c.terms, c.start);
+    for (int number = 1; number <= 60; ++number) CHECK(days.next() == payment_date(c.terms, c.start, number));
+    const auto s = make_schedule(c.amount, c.terms, c.start);
+    for (int days_on : {-1, 0, 1, 13, 200, 1000, 4000, 20000}) {
+      const dates::Date date{std::chrono::sys_days{c.start} + std::chrono::days{days_on}};
+      double owed = s.amount;
+      dates::Date since = c.start;
+      for (const auto& line : s.payments) {
+        if (line.date > date) {
+          const double interest =
+              (line.interest + line.added) * dates::days_between(since, date) / dates::days_between(since, line.date);
+          if (date > since) owed = money::round_cents(owed + interest);
+          break;
+        }
+        owed = line.balance;
+        since = line.date;
+      }
+      CHECK(owed_on(s, date) == owed);
+    }
+  }
+}
+
 TEST_CASE("ability to pay") {
   CHECK(*debt_to_income(1800.0, 60000.0).value == doctest::Approx(0.36));
   CHECK_FALSE(debt_to_income(1800.0, 0.0).value.has_value());

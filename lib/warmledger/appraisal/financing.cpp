@@ -58,16 +58,18 @@ class Financing {
     result.paid_by_household_at_install =
         money::round_cents(N(measures_.due_at_install - lending.proceeds + lending.paid_at_closing));
 
-    ledger::Ledger<N> financed(book_.start(), book_.years());
-    for (ledger::Series<N>& series : ledger::loan_series(result.schedule, terms.title, book_.start(), book_.months())) {
-      if (series.first_month == book_.months() && !series.amounts.empty()) result.owed_at_end = N(-series.amounts[0]);
-      financed.add(std::move(series));
-    }
+    ledger::LoanMonths<N> loan = ledger::loan_months(result.schedule, book_.start(), book_.months());
+    result.owed_at_end = N(N(0) - loan.owed_at_end);
+    std::vector<N> flows = ledger::flows_of(std::move(loan), book_.months());
     if (terms.interest_deduction_rate > 0) {
-      financed.add(ledger::interest_deduction(result.schedule, terms.title, terms.interest_deduction_rate,
-                                              book_.start(), book_.months()));
+      const ledger::Series<N> saved = ledger::interest_deduction(
+          result.schedule, terms.title, terms.interest_deduction_rate, book_.start(), book_.months());
+      auto month = static_cast<std::size_t>(saved.first_month);
+      for (std::size_t k = 0; k < saved.amounts.size() && month < flows.size(); ++k) {
+        flows[month] += saved.amounts[k];
+        month += static_cast<std::size_t>(saved.step_months);
+      }
     }
-    const std::vector<N> flows = financed.difference();
     result.net_savings = N(measures_.net_savings + economics::net_present_value(rate_, std::span<const N>(flows)));
 
     N lowest(std::numeric_limits<double>::max());
@@ -76,9 +78,8 @@ class Financing {
       lowest = std::min(lowest, N(bills_[month] + flows[month] + owed));
     }
     result.lowest_month_net = lowest;
-    std::vector<N> purse = cash_;
-    for (std::size_t month = 0; month < purse.size(); ++month) purse[month] += flows[month];
-    result.purse = loans::purse(std::span<const N>(purse));
+    for (std::size_t month = 0; month < flows.size(); ++month) flows[month] += cash_[month];
+    result.purse = loans::purse(std::span<const N>(flows));
 
     const N costliest = loans::costliest_year(result.schedule, std::span<const N>(received_));
     result.average_month_net = N((measures_.first_year_saving - costliest) / N(12));
@@ -125,6 +126,7 @@ std::vector<LoanResult<N>> with_loans(const ledger::Ledger<N>& book, const Measu
                                       const ledger::Plan& plan, const catalog::Household& household,
                                       const Program& program) {
   std::vector<LoanResult<N>> results;
+  results.reserve(program.loans.size());
   if (measures.due_at_install <= N(0) || program.loans.empty()) return results;
   const Financing<N> financing(book, measures, plan, household, program);
   for (std::size_t index = 0; index < program.loans.size(); ++index) {

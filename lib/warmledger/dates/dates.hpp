@@ -23,6 +23,37 @@ using Date = std::chrono::year_month_day;
 /// `start` each time: add_months(31 January, 1) is 28 or 29 February and add_months(31 January, 2) is 31 March.
 [[nodiscard]] Date add_months(Date start, int months);
 
+/// The days 0, `step`, 2 `step` ... months after a start: add_months, one after the other without its divisions.
+class MonthDays {
+ public:
+  /// `step_months` 1 to 12.
+  explicit MonthDays(Date start, int step_months = 1)
+      : year_(static_cast<int>(start.year())),
+        month_(static_cast<unsigned>(start.month())),
+        day_(start.day()),
+        step_(static_cast<unsigned>(step_months)) {}
+
+  [[nodiscard]] Date day() const {
+    const std::chrono::year year{year_};
+    const std::chrono::month month{month_};
+    if (day_ <= std::chrono::day{28}) return {year, month, day_};
+    const std::chrono::day last = std::chrono::year_month_day_last{year, std::chrono::month_day_last{month}}.day();
+    return {year, month, day_ < last ? day_ : last};
+  }
+  void next() {
+    month_ += step_;
+    if (month_ <= 12) return;
+    month_ -= 12;
+    ++year_;
+  }
+
+ private:
+  int year_;
+  unsigned month_;
+  std::chrono::day day_;
+  unsigned step_;
+};
+
 /// Days from `from` to `to`; negative if `to` is earlier.
 [[nodiscard]] int days_between(Date from, Date to);
 

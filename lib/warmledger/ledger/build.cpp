@@ -274,6 +274,42 @@ std::vector<std::string> reasons(const Plan& plan, const Ledger<N>& ledger) {
 }
 
 template <class N>
+LoanMonths<N> loan_months(const loans::Schedule<N>& schedule, dates::Date study_start, int study_months) {
+  LoanMonths<N> loan;
+  if (schedule.amount == N(0)) return loan;
+  loan.advance = schedule.amount;
+  loan.charges = N(N(0) - (schedule.lending.dealer_fee + schedule.lending.points_and_fee));
+  loan.payments.reserve(static_cast<std::size_t>(study_months) + 1);
+  loan.payments.assign(1, N(0));
+  // month_on_or_after of each payment, one after the other.
+  dates::MonthDays month_ends(study_start);
+  dates::Date month_end = month_ends.day();
+  int month = 0;
+  for (const loans::Payment<N>& line : schedule.payments) {
+    while (month == 0 || month_end < line.date) {
+      if (++month > study_months) break;
+      month_ends.next();
+      month_end = month_ends.day();
+      loan.payments.push_back(N(0));
+    }
+    if (month > study_months) break;
+    loan.payments.back() -= line.payment;
+  }
+  loan.owed_at_end = N(N(0) - loans::owed_on(schedule, dates::add_months(study_start, study_months)));
+  return loan;
+}
+
+template <class N>
+std::vector<N> flows_of(LoanMonths<N> loan, int study_months) {
+  std::vector<N> flows = std::move(loan.payments);
+  flows.resize(static_cast<std::size_t>(study_months) + 1, N(0));
+  flows.front() += loan.advance;
+  flows.front() += loan.charges;
+  flows.back() += loan.owed_at_end;
+  return flows;
+}
+
+template <class N>
 std::array<Series<N>, 4> loan_series(const loans::Schedule<N>& schedule, const std::string& title,
                                      dates::Date study_start, int study_months) {
   std::array<Series<N>, 4> series{
@@ -282,20 +318,11 @@ std::array<Series<N>, 4> loan_series(const loans::Schedule<N>& schedule, const s
       Series<N>{World::with, Category::loan_payment, title, 1, 1, {}},
       Series<N>{
           World::with, Category::loan_payment, title + ", balance owed at the end of the study", study_months, 1, {}}};
-  if (schedule.amount == N(0)) return series;
-  series[0].amounts.push_back(schedule.amount);
-  const N charges = N(schedule.lending.dealer_fee + schedule.lending.points_and_fee);
-  if (charges > N(0)) series[1].amounts.push_back(N(-charges));
-  std::vector<N>& paid = series[2].amounts;
-  paid.reserve(std::min(schedule.payments.size() + 1, static_cast<std::size_t>(study_months)));
-  for (const loans::Payment<N>& line : schedule.payments) {
-    const int month = std::max(1, month_on_or_after(study_start, line.date));
-    if (month > study_months) break;
-    paid.resize(static_cast<std::size_t>(month), N(0));
-    paid.back() -= line.payment;
-  }
-  const N owed = loans::owed_on(schedule, dates::add_months(study_start, study_months));
-  if (owed > N(0)) series[3].amounts.push_back(N(-owed));
+  LoanMonths<N> loan = loan_months(schedule, study_start, study_months);
+  if (loan.advance != N(0)) series[0].amounts.push_back(loan.advance);
+  if (loan.charges != N(0)) series[1].amounts.push_back(loan.charges);
+  if (!loan.payments.empty()) series[2].amounts.assign(loan.payments.begin() + 1, loan.payments.end());
+  if (loan.owed_at_end != N(0)) series[3].amounts.push_back(loan.owed_at_end);
   return series;
 }
 
@@ -329,6 +356,8 @@ Series<N> interest_deduction(const loans::Schedule<N>& schedule, const std::stri
   template Ledger<N> build<N>(const Plan&);                                                                          \
   template std::string explain<N>(const Plan&, const Ledger<N>&, const Line&);                                       \
   template std::vector<std::string> reasons<N>(const Plan&, const Ledger<N>&);                                       \
+  template LoanMonths<N> loan_months<N>(const loans::Schedule<N>&, dates::Date, int);                                \
+  template std::vector<N> flows_of<N>(LoanMonths<N>, int);                                                           \
   template std::array<Series<N>, 4> loan_series<N>(const loans::Schedule<N>&, const std::string&, dates::Date, int); \
   template Series<N> interest_deduction<N>(const loans::Schedule<N>&, const std::string&, double, dates::Date, int);
 WARMLEDGER_INSTANTIATE(double)

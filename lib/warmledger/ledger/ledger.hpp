@@ -221,9 +221,22 @@ template <class N>
 template <class N>
 [[nodiscard]] std::vector<std::string> reasons(const Plan& plan, const Ledger<N>& ledger);
 
-/// As series of the with world: the lender's advance; points, fees and what the dealer adds to the price; the payments
-/// within the study, each in the month that ends on its day or after it; and what is still owed at the end of the
-/// study, paid at once. A loan that outlasts the study is thus counted whole.
+/// A loan by the months of a study, received positive, paid negative.
+template <class N>
+struct LoanMonths {
+  N advance{};
+  N charges{};              ///< points, fees and what the dealer adds to the price
+  std::vector<N> payments;  ///< in month 0 (nothing), 1, 2 ...: each in the month that ends on its day or after it
+  N owed_at_end{};          ///< what is still owed at the end of the study, paid at once
+};
+/// A loan that outlasts the study is thus counted whole. `payments` ends with the last of them, or with the study.
+template <class N>
+[[nodiscard]] LoanMonths<N> loan_months(const loans::Schedule<N>& schedule, dates::Date study_start, int study_months);
+/// The same months added up: months 0 ... study_months.
+template <class N>
+[[nodiscard]] std::vector<N> flows_of(LoanMonths<N> loan, int study_months);
+
+/// The same as series of the with world: advance, charges, payments, and what is owed at the end.
 template <class N>
 [[nodiscard]] std::array<Series<N>, 4> loan_series(const loans::Schedule<N>& schedule, const std::string& title,
                                                    dates::Date study_start, int study_months);

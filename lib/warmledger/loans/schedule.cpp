@@ -38,6 +38,7 @@ class Amortisation {
                                                : count_),
         balance_(in_cents(lending.amount)),
         residue_(in_cents(N(lending.amount * N(terms.balloon_share)))),
+        dates_(terms, start),
         extra_(extra) {
     schedule_.lending = lending;
     schedule_.amount = lending.amount;
@@ -63,6 +64,7 @@ class Amortisation {
 
  private:
   static N in_dollars(const N& cents) {
+    if (cents == N(0)) return N(0);  // what is added and lumps, nearly always
     if constexpr (std::is_same_v<N, Decimal>) {
       return N(cents / 100U);  // one pass; a division of two Decimals takes as long as a hundred sums
     } else {
@@ -72,10 +74,10 @@ class Amortisation {
 
   /// Works out and keeps one line; returns its payment in cents.
   N line(int number, N& added_in_all) {
-    const dates::Date date = payment_date(terms_, schedule_.start, number);
+    const dates::Date date = dates_.next();
     const N& rate = number == 1 ? rates_.first : rates_.regular;
     N accrued = money::round_whole_cents(N(balance_ * rate), terms_.rounding);
-    const bool payoff = payoff_ && dates::days_between(*payoff_, date) >= 0;
+    const bool payoff = payoff_ && *payoff_ <= date;
     N due(0);
     if (number <= deferred_) {
       if (terms_.deferred_interest != DeferredInterest::added) accrued = waiting(number, payoff, accrued);
@@ -124,11 +126,11 @@ class Amortisation {
 
   N lumps_until(dates::Date date) {
     N sum(0);
-    if (lump_ && dates::days_between(lump_->date, date) >= 0) {
+    if (lump_ && lump_->date <= date) {
       sum += in_cents(lump_->amount);
       lump_.reset();
     }
-    for (; next_extra_ < extra_.size() && dates::days_between(extra_[next_extra_].date, date) >= 0; ++next_extra_) {
+    for (; next_extra_ < extra_.size() && extra_[next_extra_].date <= date; ++next_extra_) {
       sum += in_cents(extra_[next_extra_].amount);
     }
     return sum;
@@ -143,6 +145,7 @@ class Amortisation {
   N balance_;          ///< cents
   N residue_;          ///< cents that the level payment leaves to the last one
   N waiting_{};        ///< cents of interest that a payoff in time would save
+  PaymentDates dates_;
   std::span<const DatedFlow<N>> extra_;
   std::size_t next_extra_ = 0;
   std::optional<DatedFlow<N>> lump_;
@@ -230,20 +233,17 @@ Schedule<N> make_schedule(const N& needed, const LoanTerms& terms, dates::Date s
 
 template <class N>
 N owed_on(const Schedule<N>& schedule, dates::Date date) {
-  N balance = schedule.amount;
-  dates::Date since = schedule.start;
-  for (const Payment<N>& line : schedule.payments) {
-    const int until = dates::days_between(date, line.date);
-    if (until > 0) {
-      const int passed = dates::days_between(since, date);
-      if (passed <= 0) return balance;
-      const N interest = N((line.interest + line.added) * N(passed) / N(dates::days_between(since, line.date)));
-      return money::round_cents(N(balance + interest));
-    }
-    balance = line.balance;
-    since = line.date;
-  }
-  return balance;
+  const auto& payments = schedule.payments;
+  const auto next = std::partition_point(payments.begin(), payments.end(),
+                                         [date](const Payment<N>& line) { return line.date <= date; });
+  const bool none_before = next == payments.begin();
+  const N balance = none_before ? schedule.amount : std::prev(next)->balance;
+  if (next == payments.end()) return balance;
+  const dates::Date since = none_before ? schedule.start : std::prev(next)->date;
+  const int passed = dates::days_between(since, date);
+  if (passed <= 0) return balance;
+  const N interest = N((next->interest + next->added) * N(passed) / N(dates::days_between(since, next->date)));
+  return money::round_cents(N(balance + interest));
 }
 
 namespace {

@@ -177,6 +177,14 @@ dates::Date payment_date(const LoanTerms& terms, dates::Date start, int number) 
   return dates::Date{std::chrono::sys_days{from} + std::chrono::days{days_apart(terms) * periods}};
 }
 
+PaymentDates::PaymentDates(const LoanTerms& terms, dates::Date start)
+    : days_apart_(months_apart(terms) > 0 ? 0 : days_apart(terms)),
+      on_(payment_date(terms, start, 1)),
+      months_(terms.first_payment_date.value_or(start), std::max(1, months_apart(terms))) {
+  // A start on the 31st is kept: months are counted from it, and not from the first payment.
+  if (!terms.first_payment_date) months_.next();
+}
+
 FirstPeriod first_period(const LoanTerms& terms, dates::Date start) {
   if (!terms.first_payment_date) return {};
   const dates::Date first = *terms.first_payment_date;

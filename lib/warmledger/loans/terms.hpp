@@ -90,6 +90,29 @@ void check(const LoanTerms& terms);
 /// Day of payment `number` (from 1) of a loan paid out on `start`.
 [[nodiscard]] dates::Date payment_date(const LoanTerms& terms, dates::Date start, int number);
 
+/// The days of payments 1, 2, 3 ..., one after the other: payment_date without its divisions.
+class PaymentDates {
+ public:
+  PaymentDates(const LoanTerms& terms, dates::Date start);
+
+  /// The next one, from the first.
+  [[nodiscard]] dates::Date next() {
+    if (days_apart_ > 0) {
+      const dates::Date day{on_};
+      on_ += std::chrono::days{days_apart_};
+      return day;
+    }
+    const dates::Date day = months_.day();
+    months_.next();
+    return day;
+  }
+
+ private:
+  int days_apart_;  ///< 0 where they are whole months apart
+  std::chrono::sys_days on_;
+  dates::MonthDays months_;
+};
+
 /// The first period of a loan paid out on `start`: whole periods, and actual days before them.
 struct FirstPeriod {
   int whole = 1;
