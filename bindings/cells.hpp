@@ -50,7 +50,8 @@ class CellText {
   py::object last_, last_text_;
 };
 
-/// The cells of a column as a list of str, None for an empty one: of an array of float64 or int64, or of any sequence.
+/// The cells of a column as a list of str, None for an empty one: of an array of float64, int64 or objects, or of any
+/// sequence.
 inline py::list cell_texts(const py::object& cells, py::function text_of) {
   CellText text(std::move(text_of));
   const auto listed = [&](py::ssize_t count, const auto& at) {

@@ -1,10 +1,15 @@
 // Result columns as Python holds them, and the cells of a sheet as the reader wants them.
 #pragma once
 
-#include <array>
+#include <algorithm>
 #include <cmath>
+#include <cstdint>
+#include <limits>
+#include <memory>
 #include <span>
 #include <string_view>
+#include <utility>
+#include <vector>
 
 #include "arrays.hpp"
 #include "bind.hpp"
@@ -54,16 +59,55 @@ inline py::tuple numbers_to_python(std::span<const double> numbers) {
   return py::make_tuple(values, none);
 }
 
-/// Column name to an array of texts, or to two arrays of a column of numbers.
-inline py::dict columns_to_python(std::span<const screening::Values> columns) {
+/// Arrow's buffers of a column of text: bits of those that are there, ends, bytes; and how many are not there.
+template <class End, class At>
+py::tuple arrow_text(std::size_t count, At&& at) {
+  std::size_t total = 0;
+  for (std::size_t i = 0; i < count; ++i) total += at(i).size();
+  if (total > static_cast<std::size_t>(std::numeric_limits<End>::max()))
+    throw py::value_error("a column of more than 2 GiB of text; take batches of fewer rows");
+  // Strides are said, as in arrays.hpp.
+  py::array_t<End> ends({count + 1}, {sizeof(End)});
+  py::array_t<std::uint8_t> bytes({total}, {sizeof(std::uint8_t)});
+  py::array_t<std::uint8_t> there({(count + 7) / 8}, {sizeof(std::uint8_t)});
+  End* end = ends.mutable_data();
+  std::uint8_t* byte = bytes.mutable_data();
+  std::uint8_t* bits = there.mutable_data();
+  std::fill(bits, bits + (count + 7) / 8, std::uint8_t{0});
+  std::size_t none = 0;
+  *end = 0;
+  for (std::size_t i = 0; i < count; ++i) {
+    const std::string_view text = at(i);
+    byte = std::copy(text.begin(), text.end(), byte);
+    end[i + 1] = end[i] + static_cast<End>(text.size());
+    if (text.empty()) {
+      ++none;
+    } else {
+      bits[i / 8] = static_cast<std::uint8_t>(bits[i / 8] | (1U << (i % 8)));
+    }
+  }
+  return py::make_tuple(there, ends, bytes, none);
+}
+
+/// A column of text, until it is known how it is wanted.
+struct TextColumn {
+  std::shared_ptr<const void> results;  ///< what the texts look into
+  std::span<const std::string_view> texts;
+};
+
+/// Column name to a TextColumn, or to two arrays of a column of numbers.
+template <class Results>
+py::dict columns_to_python(Results&& given) {
+  const auto results = std::make_shared<const Results>(std::move(given));
   py::dict table;
   const auto specs = screening::result_columns();
   for (std::size_t c = 0; c < specs.size(); ++c) {
     const py::str name(specs[c].name.data(), specs[c].name.size());
+    const screening::Values& values = results->columns[c];
     if (specs[c].kind == screening::ColumnKind::text) {
-      table[name] = texts_to_python(columns[c].texts);
+      table[name] = TextColumn{results, values.texts};
     } else {
-      table[name] = numbers_to_python(columns[c].numbers);
+      table[name] = numbers_to_python(values.numbers);
     }
   }
   return table;

@@ -121,10 +121,10 @@ py::dict screen_columns(const std::shared_ptr<appraisal::Appraiser>& appraiser, 
   if (in_callback) std::rethrow_exception(in_callback);
 
   py::dict result;
-  result["columns"] = columns_to_python(screened.columns);
   result["problems"] = problems_to_python(screened.problems);
   result["unknown_columns"] = unknown_columns(sheet);
   result["bad_rows"] = screened.bad_rows;
+  result["columns"] = columns_to_python(std::move(screened));
   return result;
 }
 
@@ -132,9 +132,20 @@ py::dict screen_columns(const std::shared_ptr<appraisal::Appraiser>& appraiser, 
 
 void screening_room(py::module_& module) {
   py::module_ room = module.def_submodule("screening", "Whole sheets.");
+  py::class_<TextColumn>(room, "TextColumn", "A column of text in the results.")
+      .def(
+          "objects", [](const TextColumn& column) { return texts_to_python(column.texts); },
+          "An array of str, None for an empty text; texts that come often are one object.")
+      .def(
+          "arrow",
+          [](const TextColumn& column) {
+            return arrow_text<std::int64_t>(column.texts.size(), [&](std::size_t i) { return column.texts[i]; });
+          },
+          "As Arrow lays it out: (bits of those that are there, wide ends, bytes, how many are empty).");
   room.def("screen", &screen_columns, py::arg("appraiser"), py::arg("header"), py::arg("columns"), py::arg("file"),
            py::arg("detail"), py::arg("threads"), py::arg("progress"), py::arg("ragged") = Ragged{},
-           "Screens columns of cells (str or None). Returns columns (text lists, float arrays with NaN for none), "
+           "Screens columns of cells (str or None). Returns columns (of text, or arrays of numbers and whether there "
+           "is none), "
            "problems, unknown_columns, bad_rows.");
   room.def(
       "check", &check_columns, py::arg("header"), py::arg("columns"), py::arg("file"), py::arg("ragged") = Ragged{},

@@ -1,7 +1,7 @@
 // Sheets of any length: CSV bytes or Arrow columns in, columns or CSV out, and no Python object for a household.
 #include "warmledger/screening/stream.hpp"
-#include "arrays.hpp"
 #include "bind.hpp"
+#include "columns.hpp"
 
 #include <algorithm>
 #include <cmath>
@@ -183,36 +183,6 @@ class Stream {
   std::exception_ptr in_callback_;
 };
 
-/// Arrow's buffers of a column of text: bits of those that are there, ends, bytes; and how many are not there.
-template <class At>
-py::tuple arrow_text(std::size_t count, At&& at) {
-  std::size_t total = 0;
-  for (std::size_t i = 0; i < count; ++i) total += at(i).size();
-  if (total > static_cast<std::size_t>(std::numeric_limits<std::int32_t>::max()))
-    throw py::value_error("a column of more than 2 GiB of text; take batches of fewer rows");
-  // Strides are said, as in arrays.hpp.
-  py::array_t<std::int32_t> ends({count + 1}, {sizeof(std::int32_t)});
-  py::array_t<std::uint8_t> bytes({total}, {sizeof(std::uint8_t)});
-  py::array_t<std::uint8_t> there({(count + 7) / 8}, {sizeof(std::uint8_t)});
-  std::int32_t* end = ends.mutable_data();
-  std::uint8_t* byte = bytes.mutable_data();
-  std::uint8_t* bits = there.mutable_data();
-  std::fill(bits, bits + (count + 7) / 8, std::uint8_t{0});
-  std::size_t none = 0;
-  *end = 0;
-  for (std::size_t i = 0; i < count; ++i) {
-    const std::string_view text = at(i);
-    byte = std::copy(text.begin(), text.end(), byte);
-    end[i + 1] = end[i] + static_cast<std::int32_t>(text.size());
-    if (text.empty()) {
-      ++none;
-    } else {
-      bits[i / 8] = static_cast<std::uint8_t>(bits[i / 8] | (1U << (i % 8)));
-    }
-  }
-  return py::make_tuple(there, ends, bytes, none);
-}
-
 py::dict decisions_of(const Batch& batch) {
   const auto specs = screening::result_columns();
   std::map<std::string_view, std::size_t> counts;
@@ -276,7 +246,7 @@ void streaming_room(py::module_& module) {
           "text",
           [](const Batch& batch, std::size_t column) {
             const auto& texts = batch.screened.columns.at(column).texts;
-            return arrow_text(texts.size(), [&](std::size_t i) { return texts[i]; });
+            return arrow_text<std::int32_t>(texts.size(), [&](std::size_t i) { return texts[i]; });
           },
           py::arg("column"),
           "A column of text as Arrow lays it out: (bits of those that are there, ends, bytes, how many are empty).")
@@ -284,7 +254,7 @@ void streaming_room(py::module_& module) {
           "kept_text",
           [](const Batch& batch, std::size_t column) {
             const auto& cells = batch.kept.at(column).cells;
-            return arrow_text(cells.size(), [&](std::size_t i) { return cells[i]; });
+            return arrow_text<std::int32_t>(cells.size(), [&](std::size_t i) { return cells[i]; });
           },
           py::arg("column"), "A kept column likewise.")
       .def(

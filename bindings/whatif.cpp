@@ -28,12 +28,12 @@ py::dict cases(const std::vector<std::shared_ptr<Appraiser>>& appraisers, const 
   for (const auto& column : sheet.reader().unknown_columns())
     unknown.append(py::make_tuple(column.name, column.nearest));
   py::dict result;
-  result["columns"] = columns_to_python(answers.columns);
   result["problems"] = problems_to_python(answers.problems);
   result["unknown_columns"] = unknown;
   result["bad_rows"] = answers.bad_rows;
   result["simulations"] = answers.simulations;
   result["irradiances"] = answers.irradiances;
+  result["columns"] = columns_to_python(std::move(answers));
   return result;
 }
 

@@ -14,6 +14,7 @@ from . import _core
 from .sheet import is_id_number, text_of
 
 if TYPE_CHECKING:
+    from ._core.screening import TextColumn
     from .catalog import Program
     from .sheet import Sheet
 
@@ -29,7 +30,7 @@ def result_frame(
     for spec in _core.screening.result_columns():
         values = screened["columns"][spec["name"]]
         if spec["kind"] == "text":
-            columns[spec["name"]] = pd.array(values, dtype="string", copy=False)
+            columns[spec["name"]] = text_column(values)
             continue
         numbers, none = values
         if spec["kind"] == "yes or no":
@@ -54,6 +55,17 @@ def result_frame(
     frame.attrs["problems"] = screened["problems"]
     frame.attrs["unknown_columns"] = [list(pair) for pair in screened["unknown_columns"]]
     return frame
+
+
+def text_column(texts: TextColumn | list[str]) -> Any:
+    """A column of text of the results, in the storage that pandas has for it."""
+    if isinstance(texts, list):
+        return pd.array(texts, dtype="string")
+    if pd.StringDtype().storage == "pyarrow":
+        from .sources import arrow_text
+
+        return pd.array(arrow_text(*texts.arrow()), dtype="string")
+    return pd.array(texts.objects(), dtype="string", copy=False)
 
 
 def kept_column(sheet: Any, name: str) -> Any:

@@ -288,7 +288,7 @@ def own_value(value: Any) -> Any:
 
 def percents(name: str, cells: Cells) -> Cells:
     """Cells of a column in percent without their percent signs; elsewhere 25% stays what it is, and is refused."""
-    if not name.endswith("_pct"):
+    if not name.endswith("_pct") or "%" not in "".join(filter(None, cells)):
         return cells
     return [cell.rstrip()[:-1].rstrip() if cell is not None and cell.rstrip().endswith("%") else cell for cell in cells]
 
@@ -364,8 +364,8 @@ def _column_texts(cells: pd.Series) -> list[str | None]:
 
     values: Any
     if type(cells.dtype).__name__ == "StringDtype":
-        values = cells.array.to_numpy(dtype=object).tolist()
-    elif cells.dtype in (np.float64, np.int64):
+        values = cells.array.to_numpy(dtype=object)
+    elif cells.dtype in (np.float64, np.int64, object):
         values = cells.to_numpy()
     else:
         # A float32 becomes text before it becomes a float: as a float, 0.1 would grow digits.

@@ -311,6 +311,14 @@ def _buffers(column: pa.Array) -> ArrowText:
     return (ends, data if data is not None and data.size else None, there, column.offset, wide)
 
 
+def arrow_text(there: Any, ends: Any, data: Any, empty: int) -> pa.Array:
+    """A column of text of the results; its ends are wide (int64) or not (int32)."""
+    pa = arrow()
+    kind = pa.LargeStringArray if ends.itemsize == 8 else pa.StringArray
+    bits = pa.py_buffer(there) if empty else None
+    return kind.from_buffers(len(ends) - 1, pa.py_buffer(ends), pa.py_buffer(data), bits, empty)
+
+
 def batches(source: Any) -> tuple[pa.Schema, Iterator[pa.RecordBatch], int | None]:
     """Schema and record batches of a table, a reader or an iterable of record batches."""
     if hasattr(source, "to_batches") and hasattr(source, "schema"):

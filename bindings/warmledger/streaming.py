@@ -12,7 +12,7 @@ from . import _core
 from .catalog import PathLike, Program, as_program
 from .errors import Contradiction, NotAvailable, UnknownColumnWarning, UnknownName, ValueOutOfRange, error
 from .screening import log, placed, result_columns, unknown_column_messages
-from .sources import ArrowSource, arrow, batches, ending_of, identity_of, open_source, own_columns
+from .sources import ArrowSource, arrow, arrow_text, batches, ending_of, identity_of, open_source, own_columns
 
 if TYPE_CHECKING:
     import pyarrow as pa
@@ -240,7 +240,7 @@ def record_batch(batch: Batch, sheet: Source | None, kept: list[str], schema: pa
         if stored is not None and pa.types.is_integer(stored.type):
             columns.append(stored)
         elif spec["kind"] == "text":
-            columns.append(_text(batch.rows, batch.text(index)))
+            columns.append(arrow_text(*batch.text(index)))
         else:
             values = batch.numbers(index)
             none = ~np.isfinite(values)
@@ -251,14 +251,7 @@ def record_batch(batch: Batch, sheet: Source | None, kept: list[str], schema: pa
     for index, name in enumerate(kept):
         stored = None if sheet is None else sheet.stored(name)
         if stored is None or schema.field(name).type != stored.type:
-            columns.append(_text(batch.rows, batch.kept_text(index)))
+            columns.append(arrow_text(*batch.kept_text(index)))
         else:
             columns.append(stored)
     return pa.RecordBatch.from_arrays(columns, schema=schema)
-
-
-def _text(rows: int, parts: tuple[Any, Any, Any, int]) -> pa.Array:
-    pa = arrow()
-    there, ends, data, empty = parts
-    bits = pa.py_buffer(there) if empty else None
-    return pa.StringArray.from_buffers(rows, pa.py_buffer(ends), pa.py_buffer(data), bits, empty)

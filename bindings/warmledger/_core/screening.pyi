@@ -3,6 +3,10 @@ from typing import Any
 
 from .appraisal import Appraiser
 
+class TextColumn:
+    def objects(self) -> Any: ...
+    def arrow(self) -> tuple[Any, Any, Any, int]: ...
+
 def screen(
     appraiser: Appraiser,
     header: list[str],

@@ -237,6 +237,7 @@ Screened Screener::screen(std::vector<catalog::SheetRow> rows, long first_row) {
                        for (std::size_t k = 0; k < of_chunk.size(); ++k) {
                          if (!pools.empty()) asks[of_chunk[k]] = asks_of(appraiser, done.rows[k]);
                          problems[of_chunk[k]] = std::move(done.rows[k].problems);
+                         if (pools.empty()) rows[of_chunk[k]] = {};  // freed by many threads, not by the caller alone
                        }
                      });
   };
