@@ -1,6 +1,7 @@
 #include "warmledger/climate/sun.hpp"
 
 #include <algorithm>
+#include <array>
 #include <cmath>
 #include <numbers>
 
@@ -26,6 +27,27 @@ constexpr double grazing_kwh_m2_day = 0.1;
 
 void require_month(int month) {
   errors::require_in_range("month", month, 1, 12);
+}
+
+/// An angle whose functions are wanted again and again.
+struct Angle {
+  double sin, cos, tan;
+  explicit Angle(double degrees)
+      : sin(std::sin(radians(degrees))), cos(std::cos(radians(degrees))), tan(std::tan(radians(degrees))) {}
+};
+
+double sunset_hour_angle_of(const Angle& latitude, const Angle& declination) {
+  const double cosine = -latitude.tan * declination.tan;
+  return std::acos(std::clamp(cosine, -1.0, 1.0)) / units::radian_per_degree;
+}
+
+double extraterrestrial_of(const Angle& latitude, const Angle& declination, double sunset_deg, double day_of_year) {
+  const double sunset = radians(sunset_deg);
+  // Duffie & Beckman eq. 1.10.3; the earth's distance from the sun by the simple cosine of eq. 1.4.1a.
+  const double normal_w_m2 = solar_constant_w_m2 * (1 + 0.033 * std::cos(radians(360.0 * day_of_year / 365.0)));
+  const double hours =
+      24 / pi * (latitude.cos * declination.cos * std::sin(sunset) + sunset * latitude.sin * declination.sin);
+  return std::max(0.0, normal_w_m2 / 1000 * hours);
 }
 
 double greatest_extraterrestrial(double latitude_deg, int month) {
@@ -58,20 +80,13 @@ double equation_of_time_min(double day_of_year) {
 }
 
 double sunset_hour_angle_deg(double latitude_deg, double declination_deg) {
-  const double cosine = -std::tan(radians(latitude_deg)) * std::tan(radians(declination_deg));
-  return std::acos(std::clamp(cosine, -1.0, 1.0)) / units::radian_per_degree;
+  return sunset_hour_angle_of(Angle(latitude_deg), Angle(declination_deg));
 }
 
 double extraterrestrial_kwh_m2_day(double latitude_deg, double day_of_year) {
-  const double declination = radians(declination_deg(day_of_year));
-  const double latitude = radians(latitude_deg);
-  const double sunset = radians(sunset_hour_angle_deg(latitude_deg, declination_deg(day_of_year)));
-  // Duffie & Beckman eq. 1.10.3; the earth's distance from the sun by the simple cosine of eq. 1.4.1a.
-  const double normal_w_m2 = solar_constant_w_m2 * (1 + 0.033 * std::cos(radians(360.0 * day_of_year / 365.0)));
-  const double hours = 24 / pi *
-                       (std::cos(latitude) * std::cos(declination) * std::sin(sunset) +
-                        sunset * std::sin(latitude) * std::sin(declination));
-  return std::max(0.0, normal_w_m2 / 1000 * hours);
+  const Angle latitude(latitude_deg);
+  const Angle declination(declination_deg(day_of_year));
+  return extraterrestrial_of(latitude, declination, sunset_hour_angle_of(latitude, declination), day_of_year);
 }
 
 double cos_incidence(double latitude_deg, double declination_deg, double tilt_deg, double azimuth_deg,
@@ -93,12 +108,15 @@ double monthly_diffuse_share(double clearness, double sunset_hour_angle_deg) {
                                        : 1.311 + k * (-3.022 + k * (3.427 - k * 1.821));
 }
 
-double mean_beam_ratio(double latitude_deg, double declination_deg, double tilt_deg, double azimuth_deg) {
-  const double sin_d = std::sin(radians(declination_deg)), cos_d = std::cos(radians(declination_deg));
-  const double sin_p = std::sin(radians(latitude_deg)), cos_p = std::cos(radians(latitude_deg));
-  const double sin_b = std::sin(radians(tilt_deg)), cos_b = std::cos(radians(tilt_deg));
-  const double sin_g = std::sin(radians(azimuth_deg)), cos_g = std::cos(radians(azimuth_deg));
-  const double sunset = radians(sunset_hour_angle_deg(latitude_deg, declination_deg));
+namespace {
+
+double beam_ratio_of(const Angle& latitude, const Angle& declination, double sunset_deg, const Angle& tilt,
+                     const Angle& azimuth) {
+  const double sin_d = declination.sin, cos_d = declination.cos;
+  const double sin_p = latitude.sin, cos_p = latitude.cos;
+  const double sin_b = tilt.sin, cos_b = tilt.cos;
+  const double sin_g = azimuth.sin, cos_g = azimuth.cos;
+  const double sunset = radians(sunset_deg);
 
   const double horizontal = 2 * (sin_p * sin_d * sunset + cos_p * cos_d * std::sin(sunset));
   if (horizontal <= 1e-12) return 0;
@@ -125,18 +143,20 @@ double mean_beam_ratio(double latitude_deg, double declination_deg, double tilt_
   return std::max(0.0, sum) / horizontal;
 }
 
-TiltedMonth tilted_month(double horizontal_kwh_m2_day, double latitude_deg, int month, double tilt_deg,
-                         double azimuth_deg, double ground_albedo) {
-  require_month(month);
-  errors::require_in_range("latitude_deg", latitude_deg, -90, 90, "degrees");
-  errors::require_in_range("tilt_deg", tilt_deg, 0, 90, "degrees");
-  errors::require_in_range("azimuth_deg", azimuth_deg, -180, 180, "degrees");
+/// The month on a plane; what does not depend on the month is worked out before.
+TiltedMonth month_on_plane(double horizontal_kwh_m2_day, double latitude_deg, const Angle& latitude, int month,
+                           const Angle& tilt, const Angle& azimuth, double ground_albedo) {
+  static const std::array<Angle, 12> declinations = [] {
+    const auto of = [](int m) { return Angle(declination_deg(average_day_of_month(m))); };
+    return std::array<Angle, 12>{of(1), of(2), of(3), of(4), of(5), of(6), of(7), of(8), of(9), of(10), of(11), of(12)};
+  }();
   errors::require_in_range("ground_albedo", ground_albedo, 0, 1);
 
-  const int day = average_day_of_month(month);
-  const double declination = declination_deg(day);
+  const Angle& declination = declinations[static_cast<std::size_t>(month - 1)];
+  const double sunset_deg = sunset_hour_angle_of(latitude, declination);
   TiltedMonth result;
-  result.extraterrestrial_kwh_m2_day = extraterrestrial_kwh_m2_day(latitude_deg, day);
+  result.extraterrestrial_kwh_m2_day =
+      extraterrestrial_of(latitude, declination, sunset_deg, average_day_of_month(month));
   const bool grazing = result.extraterrestrial_kwh_m2_day < grazing_kwh_m2_day;
   const double most = grazing ? greatest_extraterrestrial(latitude_deg, month) : result.extraterrestrial_kwh_m2_day;
   if (!(horizontal_kwh_m2_day >= 0 && horizontal_kwh_m2_day <= most)) {
@@ -153,21 +173,48 @@ TiltedMonth tilted_month(double horizontal_kwh_m2_day, double latitude_deg, int 
   if (grazing) {
     result.diffuse_share = 1;
   } else {
-    result.diffuse_share = monthly_diffuse_share(result.clearness, sunset_hour_angle_deg(latitude_deg, declination));
-    result.beam_ratio = mean_beam_ratio(latitude_deg, declination, tilt_deg, azimuth_deg);
+    result.diffuse_share = monthly_diffuse_share(result.clearness, sunset_deg);
+    result.beam_ratio = beam_ratio_of(latitude, declination, sunset_deg, tilt, azimuth);
   }
-  const double cos_b = std::cos(radians(tilt_deg));
   result.tilted_kwh_m2_day =
-      horizontal_kwh_m2_day * ((1 - result.diffuse_share) * result.beam_ratio + result.diffuse_share * (1 + cos_b) / 2 +
-                               ground_albedo * (1 - cos_b) / 2);
+      horizontal_kwh_m2_day * ((1 - result.diffuse_share) * result.beam_ratio +
+                               result.diffuse_share * (1 + tilt.cos) / 2 + ground_albedo * (1 - tilt.cos) / 2);
   return result;
 }
 
+void require_plane(double latitude_deg, double tilt_deg, double azimuth_deg) {
+  errors::require_in_range("latitude_deg", latitude_deg, -90, 90, "degrees");
+  errors::require_in_range("tilt_deg", tilt_deg, 0, 90, "degrees");
+  errors::require_in_range("azimuth_deg", azimuth_deg, -180, 180, "degrees");
+}
+
+}  // namespace
+
+double mean_beam_ratio(double latitude_deg, double declination_deg, double tilt_deg, double azimuth_deg) {
+  const Angle latitude(latitude_deg);
+  const Angle declination(declination_deg);
+  return beam_ratio_of(latitude, declination, sunset_hour_angle_of(latitude, declination), Angle(tilt_deg),
+                       Angle(azimuth_deg));
+}
+
+TiltedMonth tilted_month(double horizontal_kwh_m2_day, double latitude_deg, int month, double tilt_deg,
+                         double azimuth_deg, double ground_albedo) {
+  require_month(month);
+  require_plane(latitude_deg, tilt_deg, azimuth_deg);
+  return month_on_plane(horizontal_kwh_m2_day, latitude_deg, Angle(latitude_deg), month, Angle(tilt_deg),
+                        Angle(azimuth_deg), ground_albedo);
+}
+
 Monthly tilted_irradiation(const Climate& climate, double tilt_deg, double azimuth_deg) {
+  const double latitude_deg = climate.place.latitude_deg;
+  require_plane(latitude_deg, tilt_deg, azimuth_deg);
+  const Angle latitude(latitude_deg);
+  const Angle tilt(tilt_deg);
+  const Angle azimuth(azimuth_deg);
   Monthly tilted{};
   for (std::size_t m = 0; m < tilted.size(); ++m) {
-    tilted[m] = tilted_month(climate.months.horizontal_kwh_m2_day[m], climate.place.latitude_deg,
-                             static_cast<int>(m) + 1, tilt_deg, azimuth_deg, climate.months.ground_albedo[m])
+    tilted[m] = month_on_plane(climate.months.horizontal_kwh_m2_day[m], latitude_deg, latitude, static_cast<int>(m) + 1,
+                               tilt, azimuth, climate.months.ground_albedo[m])
                     .tilted_kwh_m2_day;
   }
   return tilted;
