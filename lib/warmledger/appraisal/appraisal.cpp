@@ -63,8 +63,8 @@ bool loan_is_open(const std::string& loan, const incentives::Stack& stack,
 
 /// The program's loans that are open to the household, at the rate that a buy-down leaves.
 template <class N>
-std::vector<LoanResult<N>> loans_of(const Appraisal<N>& a, const Household& household, const Program& program,
-                                    const incentives::Stack& stack) {
+std::vector<LoanResult<N>> loans_of(const Appraisal<N>& a, const ledger::Sums<N>& sums, const Household& household,
+                                    const Program& program, const incentives::Stack& stack) {
   std::optional<Program> lowered;
   for (const incentives::Outcome& outcome : a.incentives) {
     const incentives::Rule& rule = stack.rules()[outcome.rule];
@@ -79,8 +79,7 @@ std::vector<LoanResult<N>> loans_of(const Appraisal<N>& a, const Household& hous
       terms.buy_down_payer = rule.payer;
     }
   }
-  std::vector<LoanResult<N>> results =
-      with_loans(a.ledger, a.measures, a.plan, household, lowered ? *lowered : program);
+  std::vector<LoanResult<N>> results = with_loans(a, sums, household, lowered ? *lowered : program);
   if (lowered) {
     for (LoanResult<N>& loan : results) {
       const loans::LoanTerms& terms = lowered->loans[loan.loan];
@@ -94,14 +93,21 @@ std::vector<LoanResult<N>> loans_of(const Appraisal<N>& a, const Household& hous
   return results;
 }
 
+/// An appraisal and its ledger's months, added up.
 template <class N>
-Appraisal<N> appraise_package(const Appraiser& appraiser, const Household& household, std::size_t index,
-                              const Home& home, const Job& job, Energy&& energy, std::uint64_t closed_pools,
-                              incentives::Work& work) {
+struct Worked {
+  Appraisal<N> appraisal;
+  ledger::Sums<N> sums;
+};
+
+template <class N>
+Worked<N> appraise_package(const Appraiser& appraiser, const Household& household, std::size_t index, const Home& home,
+                           const Job& job, Energy&& energy, std::uint64_t closed_pools, incentives::Work& work) {
   const Program& program = appraiser.program();
   const catalog::Catalog& catalog = appraiser.catalog();
   const incentives::Stack& stack = appraiser.stack();
-  Appraisal<N> a;
+  Worked<N> worked;
+  Appraisal<N>& a = worked.appraisal;
   a.household_id = household.id;
   a.package = index;
   a.climate = home.station.climate;
@@ -133,7 +139,8 @@ Appraisal<N> appraise_package(const Appraiser& appraiser, const Household& house
   }
 
   a.ledger = ledger::build<N>(a.plan);
-  a.measures = measure(a.ledger, household, program);
+  worked.sums = ledger::Sums<N>(a.ledger);
+  a.measures = measure(a.ledger, worked.sums, household, program);
 
   const auto co2 = [&](double kwh, prices::Fuel fuel) {
     return sold_units(kwh, fuel, catalog.fuels) * catalog.fuels[static_cast<std::size_t>(fuel)].co2_kg_per_unit;
@@ -142,7 +149,7 @@ Appraisal<N> appraise_package(const Appraiser& appraiser, const Household& house
                         co2(a.year.yearly(a.year.backup_with_kwh), a.year.backup_fuel) -
                         co2(a.year.yearly(a.year.pump_kwh), prices::Fuel::electricity);
   a.unsuitable = misfits(household, program, program.packages[index], home);
-  return a;
+  return worked;
 }
 
 }  // namespace
@@ -187,26 +194,30 @@ Attempt<N> Appraiser::conclude(const Household& household, Prepared&& prepared, 
   if (attempt.failure) return attempt;
   try {
     // The best buy: a package that suits before one that does not, then the greatest net savings, then file order.
-    std::optional<Appraisal<N>> best;
+    std::optional<Worked<N>> chosen;
     for (std::size_t k = 0; k < prepared.jobs.size(); ++k) {
       if (energies[k].failure) std::rethrow_exception(energies[k].failure);
-      Appraisal<N> one = appraise_package<N>(*this, household, prepared.home.candidates[k], prepared.home,
+      Worked<N> worked = appraise_package<N>(*this, household, prepared.home.candidates[k], prepared.home,
                                              prepared.jobs[k], std::move(energies[k]), closed_pools, work);
-      const bool better = !best || (one.unsuitable.empty() != best->unsuitable.empty()
-                                        ? one.unsuitable.empty()
-                                        : one.measures.net_savings > best->measures.net_savings);
-      if (better) best = std::move(one);
+      const Appraisal<N>& one = worked.appraisal;
+      const bool better = !chosen || (one.unsuitable.empty() != chosen->appraisal.unsuitable.empty()
+                                          ? one.unsuitable.empty()
+                                          : one.measures.net_savings > chosen->appraisal.measures.net_savings);
+      if (better) chosen = std::move(worked);
     }
-    best->defaults_used = std::move(prepared.home.defaults_used);
-    best->income_tier = incentives::income_tier(program_->income, household.yearly_income_usd, household.occupants);
-    best->cautions =
-        best->simulated ? hotwater::cautions(best->system, best->demand, best->heater, *best->simulated, *best->climate)
-                        : hotwater::cautions(best->system, best->demand, best->heater, best->year, *best->climate);
+    Appraisal<N>& best = chosen->appraisal;
+    const ledger::Sums<N>& sums = chosen->sums;
+    best.defaults_used = std::move(prepared.home.defaults_used);
+    best.income_tier = incentives::income_tier(program_->income, household.yearly_income_usd, household.occupants);
+    best.cautions = best.simulated
+                        ? hotwater::cautions(best.system, best.demand, best.heater, *best.simulated, *best.climate)
+                        : hotwater::cautions(best.system, best.demand, best.heater, best.year, *best.climate);
     // Loans change no package's net savings: only the best package is offered with them.
-    best->loans = loans_of(*best, household, *program_, stack_);
-    measure_more(*best, *program_);
-    if (program_->cost_tests) best->cost_tests = cost_tests(*best, *program_, stack_, *catalog_);
-    decide(*best, *program_);
+    best.loans = loans_of(best, sums, household, *program_, stack_);
+    BillsByFuel<N> bills = bills_by_fuel(best, sums);
+    measure_more(best, sums, bills, *program_);
+    if (program_->cost_tests) best.cost_tests = cost_tests(best, sums, std::move(bills), *program_, stack_, *catalog_);
+    decide(best, *program_);
     attempt.appraisal = std::move(best);
   } catch (const errors::Error&) {
     attempt.failure = std::current_exception();

@@ -40,7 +40,7 @@ std::vector<N> yearly_rising(const climate::Monthly& units, const N& first_year,
 }
 
 template <class N>
-void add_to(std::vector<N>& sums, const std::vector<N>& flows) {
+void add_to(std::vector<N>& sums, std::span<const N> flows) {
   for (std::size_t k = 0; k < flows.size(); ++k) sums[k] += flows[k];
 }
 
@@ -60,10 +60,9 @@ std::array<climate::Monthly, prices::fuel_count> saved_by_fuel(const ledger::Pla
 }  // namespace
 
 template <class N>
-std::array<economics::CostTestOutcome<N>, economics::cost_test_count> cost_tests(const Appraisal<N>& a,
-                                                                                 const Program& program,
-                                                                                 const incentives::Stack& stack,
-                                                                                 const catalog::Catalog& catalog) {
+std::array<economics::CostTestOutcome<N>, economics::cost_test_count> cost_tests(
+    const Appraisal<N>& a, const ledger::Sums<N>& sums, BillsByFuel<N>&& bills, const Program& program,
+    const incentives::Stack& stack, const catalog::Catalog& catalog) {
   const catalog::CostTestRules& rules = *program.cost_tests;
   const ledger::Ledger<N>& book = a.ledger;
   const int study = book.years();
@@ -74,7 +73,7 @@ std::array<economics::CostTestOutcome<N>, economics::cost_test_count> cost_tests
   std::vector<N> equipment(static_cast<std::size_t>(book.months()) + 1, N(0));
   for (const Category category :
        {Category::installed_cost, Category::upkeep, Category::replacement, Category::remaining_value})
-    add_to(equipment, book.difference(category));
+    add_to(equipment, sums.difference(category));
   for (N& amount : equipment) amount = N(-amount);
   streams.push_back({CostItem::participant_cost, CostItem::avoided_equipment, std::move(equipment), {}});
 
@@ -100,7 +99,6 @@ std::array<economics::CostTestOutcome<N>, economics::cost_test_count> cost_tests
 
   // Fuel by fuel: what the bills, the suppliers and everybody else save.
   const std::array<climate::Monthly, prices::fuel_count> saved = saved_by_fuel(a.plan);
-  std::array<std::vector<N>, prices::fuel_count> bills = bills_by_fuel(a);
   for (const prices::Fuel fuel : prices::all_fuels) {
     const auto slot = static_cast<std::size_t>(fuel);
     if (!bills[slot].empty())
@@ -119,8 +117,10 @@ std::array<economics::CostTestOutcome<N>, economics::cost_test_count> cost_tests
     std::vector<N> outside =
         yearly_rising(saved[slot], N(N(catalog.fuels[slot].co2_kg_per_unit) / N(1000) * N(rules.co2_usd_per_tonne)),
                       rules.co2_yearly_escalation, served, study);
-    add_to(outside,
-           yearly_rising(saved[slot], N(supply.outside_usd_per_unit), supply.yearly_escalation, served, study));
+    if (supply.outside_usd_per_unit != 0) {
+      add_to(outside, std::span<const N>(yearly_rising(saved[slot], N(supply.outside_usd_per_unit),
+                                                       supply.yearly_escalation, served, study)));
+    }
     streams.push_back({CostItem::outside_benefit, CostItem::outside_cost, std::move(outside), {}});
   }
 
@@ -133,9 +133,10 @@ std::array<economics::CostTestOutcome<N>, economics::cost_test_count> cost_tests
   return economics::cost_tests(std::span<const CostStream<N>>(streams), rates);
 }
 
-#define WARMLEDGER_INSTANTIATE(N)                                                               \
-  template std::array<economics::CostTestOutcome<N>, economics::cost_test_count> cost_tests<N>( \
-      const Appraisal<N>&, const Program&, const incentives::Stack&, const catalog::Catalog&);
+#define WARMLEDGER_INSTANTIATE(N)                                                                              \
+  template std::array<economics::CostTestOutcome<N>, economics::cost_test_count> cost_tests<N>(                \
+      const Appraisal<N>&, const ledger::Sums<N>&, BillsByFuel<N>&&, const Program&, const incentives::Stack&, \
+      const catalog::Catalog&);
 WARMLEDGER_INSTANTIATE(double)
 WARMLEDGER_INSTANTIATE(Decimal)
 #undef WARMLEDGER_INSTANTIATE

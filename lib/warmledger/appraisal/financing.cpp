@@ -1,4 +1,5 @@
 #include <algorithm>
+#include <array>
 #include <limits>
 
 #include "warmledger/appraisal/parts.hpp"
@@ -27,21 +28,20 @@ std::vector<loans::DatedFlow<N>> later_awards(const ledger::Plan& plan) {
 template <class N>
 class Financing {
  public:
-  Financing(const ledger::Ledger<N>& book, const Measures<N>& measures, const ledger::Plan& plan,
-            const catalog::Household& household, const Program& program)
-      : book_(book),
-        measures_(measures),
+  Financing(const Appraisal<N>& appraisal, const ledger::Sums<N>& sums, const catalog::Household& household,
+            const Program& program)
+      : book_(appraisal.ledger),
+        measures_(appraisal.measures),
         household_(household),
         program_(program),
         rate_(economics::monthly_rate(N(program.nominal_discount_rate))),
-        bills_(book.difference(Category::fuel)),
-        received_(book.difference(Category::incentive)),
-        cash_(book.difference()),
-        later_(later_awards<N>(plan)) {
-    const std::vector<N> pump = book.difference(Category::pump_electricity);
-    for (std::size_t month = 0; month < bills_.size(); ++month) bills_[month] += pump[month];
-    // A remaining value is worth, not money that comes in.
-    cash_.back() -= book.difference(Category::remaining_value).back();
+        cash_(sums.cash()),
+        later_(later_awards<N>(appraisal.plan)) {
+    for (std::size_t month = 1; month <= 12; ++month)
+      bills_[month - 1] =
+          N(sums.difference(Category::fuel)[month] + sums.difference(Category::pump_electricity)[month]);
+    const std::span<const N> received = sums.difference(Category::incentive);
+    received_.assign(received.begin(), received.end());
     received_[0] = N(0);
   }
 
@@ -75,7 +75,7 @@ class Financing {
     N lowest(std::numeric_limits<double>::max());
     for (std::size_t month = 1; month <= 12; ++month) {
       const N owed = month + 1 == flows.size() ? result.owed_at_end : N(0);
-      lowest = std::min(lowest, N(bills_[month] + flows[month] + owed));
+      lowest = std::min(lowest, N(bills_[month - 1] + flows[month] + owed));
     }
     result.lowest_month_net = lowest;
     for (std::size_t month = 0; month < flows.size(); ++month) flows[month] += cash_[month];
@@ -113,22 +113,21 @@ class Financing {
   const catalog::Household& household_;
   const Program& program_;
   N rate_;
-  std::vector<N> bills_;     ///< saved by month
+  std::array<N, 12> bills_;  ///< saved in months 1 to 12
+  std::span<const N> cash_;  ///< what the purchase in cash changes in the household's purse, by month
   std::vector<N> received_;  ///< incentives by month, after the install date
-  std::vector<N> cash_;      ///< what the purchase in cash changes in the household's purse, by month
   std::vector<loans::DatedFlow<N>> later_;
 };
 
 }  // namespace
 
 template <class N>
-std::vector<LoanResult<N>> with_loans(const ledger::Ledger<N>& book, const Measures<N>& measures,
-                                      const ledger::Plan& plan, const catalog::Household& household,
-                                      const Program& program) {
+std::vector<LoanResult<N>> with_loans(const Appraisal<N>& appraisal, const ledger::Sums<N>& sums,
+                                      const catalog::Household& household, const Program& program) {
   std::vector<LoanResult<N>> results;
+  if (appraisal.measures.due_at_install <= N(0) || program.loans.empty()) return results;
   results.reserve(program.loans.size());
-  if (measures.due_at_install <= N(0) || program.loans.empty()) return results;
-  const Financing<N> financing(book, measures, plan, household, program);
+  const Financing<N> financing(appraisal, sums, household, program);
   for (std::size_t index = 0; index < program.loans.size(); ++index) {
     LoanResult<N> result = financing.with(index);
     if (result.schedule.amount > N(0)) results.push_back(std::move(result));
@@ -136,11 +135,9 @@ std::vector<LoanResult<N>> with_loans(const ledger::Ledger<N>& book, const Measu
   return results;
 }
 
-template std::vector<LoanResult<double>> with_loans<double>(const ledger::Ledger<double>&, const Measures<double>&,
-                                                            const ledger::Plan&, const catalog::Household&,
-                                                            const Program&);
-template std::vector<LoanResult<Decimal>> with_loans<Decimal>(const ledger::Ledger<Decimal>&, const Measures<Decimal>&,
-                                                              const ledger::Plan&, const catalog::Household&,
-                                                              const Program&);
+template std::vector<LoanResult<double>> with_loans<double>(const Appraisal<double>&, const ledger::Sums<double>&,
+                                                            const catalog::Household&, const Program&);
+template std::vector<LoanResult<Decimal>> with_loans<Decimal>(const Appraisal<Decimal>&, const ledger::Sums<Decimal>&,
+                                                              const catalog::Household&, const Program&);
 
 }  // namespace warmledger::appraisal

@@ -81,31 +81,33 @@ class Convention {
   [[nodiscard]] const N& rate() const { return rate_; }
   [[nodiscard]] int periods_per_year() const { return monthly_ ? 12 : 1; }
 
-  /// Monthly flows as the convention's periods, undiscounted.
-  [[nodiscard]] std::vector<N> periods(std::vector<N> monthly) const {
-    return monthly_ ? std::move(monthly) : ledger::by_year(std::span<const N>(monthly));
+  /// Monthly flows as the convention's periods, undiscounted; `room` holds them where they are no months.
+  [[nodiscard]] std::span<const N> periods(std::span<const N> monthly, std::vector<N>& room) const {
+    if (monthly_) return monthly;
+    room = ledger::by_year(monthly);
+    return room;
   }
   /// Present value of monthly flows.
-  [[nodiscard]] N present(const std::vector<N>& monthly) const {
-    if (monthly_) return economics::net_present_value(rate_, std::span<const N>(monthly));
-    const std::vector<N> yearly = ledger::by_year(std::span<const N>(monthly));
+  [[nodiscard]] N present(std::span<const N> monthly) const {
+    if (monthly_) return economics::net_present_value(rate_, monthly);
+    const std::vector<N> yearly = ledger::by_year(monthly);
     return economics::present_value(rate_, std::span<const N>(yearly), timing_);
   }
   /// Present value of what falls at the very end of the study, whatever the convention.
-  [[nodiscard]] N present_at_end(const std::vector<N>& monthly) const {
-    if (monthly_) return economics::net_present_value(rate_, std::span<const N>(monthly));
-    return economics::present_value(rate_, std::span<const N>(ledger::by_year(std::span<const N>(monthly))),
+  [[nodiscard]] N present_at_end(std::span<const N> monthly) const {
+    if (monthly_) return economics::net_present_value(rate_, monthly);
+    return economics::present_value(rate_, std::span<const N>(ledger::by_year(monthly)),
                                     economics::Timing::end_of_year);
   }
   /// The same periods, moved within their year so that discounting at their ends is right.
-  [[nodiscard]] std::vector<N> moved(std::vector<N> periods) const {
-    if (!monthly_) {
-      for (std::size_t k = 1; k < periods.size(); ++k) periods[k] *= factor_;
-    }
-    return periods;
+  [[nodiscard]] std::span<const N> moved(std::span<const N> periods, std::vector<N>& room) const {
+    if (monthly_) return periods;
+    room.assign(periods.begin(), periods.end());
+    for (std::size_t k = 1; k < room.size(); ++k) room[k] *= factor_;
+    return room;
   }
   /// Internal rates a year of undiscounted periods, `at_end` falling at the very end.
-  [[nodiscard]] economics::InternalRates<N> internal_rates(const std::vector<N>& periods, const N& at_end) const {
+  [[nodiscard]] economics::InternalRates<N> internal_rates(std::span<const N> periods, const N& at_end) const {
     // Mid-year flows lie on a grid of half years.
     const bool halves = timing_ == economics::Timing::mid_year;
     const bool early = timing_ == economics::Timing::start_of_year;
@@ -134,42 +136,29 @@ Measure<N> in_years(Measure<N> periods, int periods_per_year) {
   return periods;
 }
 
-/// with minus without in cash: a remaining value is worth, not money that comes in, and pays nothing back.
-template <class N>
-std::vector<N> cash_of(const ledger::Ledger<N>& book, const std::vector<N>& remaining) {
-  std::vector<N> cash = book.difference();
-  cash.back() -= remaining.back();
-  return cash;
-}
-
 /// Everything that timing touches, but what measure_more adds.
 template <class N>
-void discount(const ledger::Ledger<N>& book, const Convention<N>& convention, const std::vector<N>& cost,
-              const std::vector<N>& help, const std::vector<N>& cash, const std::vector<N>& remaining,
-              const Program& program, Measures<N>& m) {
-  const auto present = [&](const std::vector<N>& flows) { return convention.present(flows); };
+void discount(const ledger::Sums<N>& sums, const Convention<N>& convention, const Program& program, Measures<N>& m) {
+  const auto present = [&](Category category) { return convention.present(sums.difference(category)); };
   const auto of_world = [&](ledger::World world) {
-    std::vector<N> flows = book.flows(world);
-    const std::vector<N> left = book.flows(world, Category::remaining_value);
-    flows.back() -= left.back();
-    return N(present(flows) + convention.present_at_end(left));
+    return N(convention.present(sums.cash(world)) + convention.present_at_end(sums.remaining(world)));
   };
   m.savings_present_value =
-      N(present(book.difference(Category::fuel)) + present(book.difference(Category::pump_electricity)) +
-        present(book.difference(Category::upkeep)));
-  const N at_end = convention.present_at_end(remaining);
+      N(present(Category::fuel) + present(Category::pump_electricity) + present(Category::upkeep));
+  const N at_end = convention.present_at_end(sums.difference(Category::remaining_value));
   m.investment_present_value =
-      N(-(present(cost) + present(help) + present(book.difference(Category::replacement)) + at_end));
+      N(-(present(Category::installed_cost) + present(Category::incentive) + present(Category::replacement) + at_end));
   m.life_cycle_cost_without = N(-of_world(ledger::World::without));
   m.life_cycle_cost_with = N(-of_world(ledger::World::with));
-  m.net_savings = N(present(cash) + at_end);
+  m.net_savings = N(convention.present(sums.cash()) + at_end);
 
-  const std::vector<N> periods = convention.periods(cash);
+  std::vector<N> room;
+  std::vector<N> more_room;
+  const std::span<const N> periods = convention.periods(sums.cash(), room);
   const int per_year = convention.periods_per_year();
-  m.simple_payback_years = in_years(economics::payback(std::span<const N>(periods)), per_year);
-  const std::vector<N> moved = convention.moved(periods);
+  m.simple_payback_years = in_years(economics::payback(periods), per_year);
   m.discounted_payback_years =
-      in_years(economics::discounted_payback(convention.rate(), std::span<const N>(moved)), per_year);
+      in_years(economics::discounted_payback(convention.rate(), convention.moved(periods, more_room)), per_year);
   m.savings_to_investment = economics::savings_to_investment(m.savings_present_value, m.investment_present_value);
   m.adjusted_internal_rate_of_return = economics::adjusted_internal_rate_of_return(
       N(program.nominal_discount_rate), m.savings_to_investment, program.study_years);
@@ -189,9 +178,10 @@ double units_saved(const Appraisal<N>& a) {
 }
 
 template <class N>
-Measure<N> break_even_fuel_price(const Appraisal<N>& a, const Convention<N>& convention, const N& net_savings) {
+Measure<N> break_even_fuel_price(const Appraisal<N>& a, const BillsByFuel<N>& by_fuel, const Convention<N>& convention,
+                                 const N& net_savings) {
   // What changes in proportion to the price of the existing fuel.
-  const std::vector<N> bills = bills_by_fuel(a)[static_cast<std::size_t>(a.plan.fuel_without.fuel)];
+  const std::vector<N>& bills = by_fuel[static_cast<std::size_t>(a.plan.fuel_without.fuel)];
   const double units = units_saved(a);
   if (units <= 0 || bills.empty()) return {std::nullopt, "no fuel is saved in year 1"};
   const N price = N(sum(std::span<const N>(bills).subspan(1, 12)) / N(units));
@@ -215,9 +205,9 @@ Measure<N> break_even_installed_cost(const Appraisal<N>& a, const Convention<N>&
   dearer.system_life_years = a.plan.system_life_years;
   dearer.heater_years_left = 100;
   dearer.installed_cost_usd = 1000;
-  const ledger::Ledger<N> book = ledger::build<N>(dearer);
-  const std::vector<N> remaining = book.difference(Category::remaining_value);
-  const N change = N(convention.present(cash_of(book, remaining)) + convention.present_at_end(remaining));
+  const ledger::Sums<N> sums(ledger::build<N>(dearer));
+  const N change =
+      N(convention.present(sums.cash()) + convention.present_at_end(sums.difference(Category::remaining_value)));
   const N cost = N(a.plan.installed_cost_usd);
   Measure<N> found =
       economics::break_even(cost, net_savings, N(cost + N(dearer.installed_cost_usd)), N(net_savings + change));
@@ -228,20 +218,21 @@ Measure<N> break_even_installed_cost(const Appraisal<N>& a, const Convention<N>&
 
 /// What measure_more adds, under a convention; `m` holds the rest.
 template <class N>
-void discount_more(const Appraisal<N>& a, const Convention<N>& convention, const Program& program,
-                   const std::vector<N>& cash, const std::vector<N>& remaining, Measures<N>& m) {
-  const std::vector<N> periods = convention.periods(cash);
+void discount_more(const Appraisal<N>& a, const ledger::Sums<N>& sums, const BillsByFuel<N>& bills,
+                   const Convention<N>& convention, const Program& program, Measures<N>& m) {
+  std::vector<N> room;
+  std::vector<N> more_room;
+  const std::span<const N> periods = convention.periods(sums.cash(), room);
   const int per_year = convention.periods_per_year();
-  m.lasting_simple_payback_years = in_years(economics::lasting_payback(std::span<const N>(periods)), per_year);
-  const std::vector<N> moved = convention.moved(periods);
-  m.lasting_discounted_payback_years =
-      in_years(economics::lasting_discounted_payback(convention.rate(), std::span<const N>(moved)), per_year);
-  m.internal_rates = convention.internal_rates(periods, remaining.back());
+  m.lasting_simple_payback_years = in_years(economics::lasting_payback(periods), per_year);
+  m.lasting_discounted_payback_years = in_years(
+      economics::lasting_discounted_payback(convention.rate(), convention.moved(periods, more_room)), per_year);
+  m.internal_rates = convention.internal_rates(periods, sums.difference(Category::remaining_value).back());
   m.internal_rate_of_return = economics::internal_rate_of_return(m.internal_rates);
   m.equivalent_annual_value =
       economics::equivalent_annual_value(N(program.nominal_discount_rate), m.net_savings, program.study_years);
 
-  const auto present = [&](Category category) { return convention.present(a.ledger.difference(category)); };
+  const auto present = [&](Category category) { return convention.present(sums.difference(category)); };
   const N costs = N(m.investment_present_value - present(Category::upkeep) - present(Category::pump_electricity));
   const climate::Monthly heat_kwh = ledger::bills_from(a.year.solar_kwh, a.plan.install_date);
   std::vector<N> heat(static_cast<std::size_t>(a.ledger.months()) + 1, N(0));
@@ -249,32 +240,33 @@ void discount_more(const Appraisal<N>& a, const Convention<N>& convention, const
   for (int month = 1; month <= served; ++month)
     heat[static_cast<std::size_t>(month)] = N(heat_kwh[static_cast<std::size_t>(month - 1) % 12]);
   m.levelised_cost_of_heat = economics::levelised_cost(costs, convention.present(heat));
-  m.break_even_fuel_price = break_even_fuel_price(a, convention, m.net_savings);
+  m.break_even_fuel_price = break_even_fuel_price(a, bills, convention, m.net_savings);
   m.break_even_installed_cost = break_even_installed_cost(a, convention, m.net_savings);
 }
 
 }  // namespace
 
 template <class N>
-Measures<N> measure(const ledger::Ledger<N>& book, const Household& household, const Program& program) {
+Measures<N> measure(const ledger::Ledger<N>& book, const ledger::Sums<N>& sums, const Household& household,
+                    const Program& program) {
   Measures<N> m;
   const Convention<N> monthly(economics::Timing::monthly, N(program.nominal_discount_rate));
-  const std::vector<N> cost = book.difference(Category::installed_cost);
-  const std::vector<N> help = book.difference(Category::incentive);
-  m.installed_cost = N(-cost[0]);
-  m.incentives = sum(std::span<const N>(help));
+  const N cost = sums.difference(Category::installed_cost)[0];
+  const std::span<const N> help = sums.difference(Category::incentive);
+  m.installed_cost = N(-cost);
+  m.incentives = sum(help);
   m.net_cost = N(m.installed_cost - m.incentives);
-  m.due_at_install = N(N(0) - cost[0] - help[0]);
+  m.due_at_install = N(N(0) - cost - help[0]);
 
-  const auto year_one = [](const std::vector<N>& flows) { return sum(std::span<const N>(flows).subspan(1, 12)); };
-  m.first_year_cost_without = N(-year_one(book.flows(ledger::World::without, Category::fuel)));
-  m.first_year_cost_with = N(-year_one(book.flows(ledger::World::with, Category::fuel)) -
-                             year_one(book.flows(ledger::World::with, Category::pump_electricity)));
+  const auto year_one = [&](ledger::World world, Category category) {
+    return sum(std::span<const N>(book.flows(world, category)).subspan(1, 12));
+  };
+  m.first_year_cost_without = N(-year_one(ledger::World::without, Category::fuel));
+  m.first_year_cost_with =
+      N(-year_one(ledger::World::with, Category::fuel) - year_one(ledger::World::with, Category::pump_electricity));
   m.first_year_saving = N(m.first_year_cost_without - m.first_year_cost_with);
 
-  const std::vector<N> remaining = book.difference(Category::remaining_value);
-  const std::vector<N> cash = cash_of(book, remaining);
-  discount(book, monthly, cost, help, cash, remaining, program, m);
+  discount(sums, monthly, program, m);
 
   m.water_heating_burden_without = share_of_income(m.first_year_cost_without, household.yearly_income_usd);
   m.water_heating_burden_with = share_of_income(m.first_year_cost_with, household.yearly_income_usd);
@@ -285,57 +277,57 @@ Measures<N> measure(const ledger::Ledger<N>& book, const Household& household, c
   } else {
     m.energy_burden_without = m.energy_burden_with = {std::nullopt, "yearly_energy_bills_usd is not given"};
   }
-  m.extra_help = extra_help(program.decision, std::span<const N>(cash), monthly.rate(), m);
+  m.extra_help = extra_help(program.decision, sums.cash(), monthly.rate(), m);
   return m;
 }
 
 template <class N>
-void measure_more(Appraisal<N>& a, const Program& program) {
+void measure_more(Appraisal<N>& a, const ledger::Sums<N>& sums, const BillsByFuel<N>& bills, const Program& program) {
   const Convention<N> monthly(economics::Timing::monthly, N(program.nominal_discount_rate));
-  const std::vector<N> remaining = a.ledger.difference(Category::remaining_value);
-  discount_more(a, monthly, program, cash_of(a.ledger, remaining), remaining, a.measures);
+  discount_more(a, sums, bills, monthly, program, a.measures);
 }
 
 template <class N>
 Measures<N> Appraiser::measures_under(const Appraisal<N>& a, economics::Timing timing) const {
   Measures<N> m = a.measures;
   const Convention<N> convention(timing, N(program_->nominal_discount_rate));
-  const std::vector<N> remaining = a.ledger.difference(Category::remaining_value);
-  const std::vector<N> cash = cash_of(a.ledger, remaining);
-  discount(a.ledger, convention, a.ledger.difference(Category::installed_cost),
-           a.ledger.difference(Category::incentive), cash, remaining, *program_, m);
-  discount_more(a, convention, *program_, cash, remaining, m);
+  const ledger::Sums<N> sums(a.ledger);
+  discount(sums, convention, *program_, m);
+  discount_more(a, sums, bills_by_fuel(a, sums), convention, *program_, m);
   return m;
 }
 
 template <class N>
-std::array<std::vector<N>, prices::fuel_count> bills_by_fuel(const Appraisal<N>& a) {
-  std::array<std::vector<N>, prices::fuel_count> bills;
-  const auto add = [&bills](prices::Fuel fuel, const std::vector<N>& flows) {
+BillsByFuel<N> bills_by_fuel(const Appraisal<N>& a, const ledger::Sums<N>& totals) {
+  BillsByFuel<N> bills;
+  const auto add = [&bills](prices::Fuel fuel, std::span<const N> flows) {
     std::vector<N>& sums = bills[static_cast<std::size_t>(fuel)];
     if (sums.empty()) sums.assign(flows.size(), N(0));
     for (std::size_t month = 0; month < flows.size(); ++month) sums[month] += flows[month];
   };
-  std::vector<N> fuel = a.ledger.difference(Category::fuel);
-  if (a.plan.fuel_with.fuel != a.plan.fuel_without.fuel) {
+  const std::span<const N> fuel = totals.difference(Category::fuel);
+  if (a.plan.fuel_with.fuel == a.plan.fuel_without.fuel) {
+    add(a.plan.fuel_with.fuel, fuel);
+  } else {
     // While the system lives the with world burns another fuel; after that, what the without world burns.
     std::vector<N> existing = a.ledger.flows(ledger::World::without, Category::fuel);
+    std::vector<N> other(fuel.begin(), fuel.end());
     const int served = std::min(a.plan.study_years, a.plan.system_life_years) * 12;
     for (std::size_t month = 0; month < existing.size(); ++month) {
       existing[month] = static_cast<int>(month) <= served ? N(-existing[month]) : fuel[month];
-      fuel[month] -= existing[month];
+      other[month] -= existing[month];
     }
     add(a.plan.fuel_without.fuel, existing);
+    add(a.plan.fuel_with.fuel, other);
   }
-  add(a.plan.fuel_with.fuel, fuel);
-  add(a.plan.pump.fuel, a.ledger.difference(Category::pump_electricity));
+  add(a.plan.pump.fuel, totals.difference(Category::pump_electricity));
   return bills;
 }
 
-#define WARMLEDGER_INSTANTIATE(N)                                                                \
-  template Measures<N> measure<N>(const ledger::Ledger<N>&, const Household&, const Program&);   \
-  template std::array<std::vector<N>, prices::fuel_count> bills_by_fuel<N>(const Appraisal<N>&); \
-  template void measure_more<N>(Appraisal<N>&, const Program&);                                  \
+#define WARMLEDGER_INSTANTIATE(N)                                                                                      \
+  template Measures<N> measure<N>(const ledger::Ledger<N>&, const ledger::Sums<N>&, const Household&, const Program&); \
+  template BillsByFuel<N> bills_by_fuel<N>(const Appraisal<N>&, const ledger::Sums<N>&);                               \
+  template void measure_more<N>(Appraisal<N>&, const ledger::Sums<N>&, const BillsByFuel<N>&, const Program&);         \
   template Measures<N> Appraiser::measures_under<N>(const Appraisal<N>&, economics::Timing) const;
 WARMLEDGER_INSTANTIATE(double)
 WARMLEDGER_INSTANTIATE(Decimal)

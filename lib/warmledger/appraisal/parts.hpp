@@ -8,6 +8,7 @@
 
 #include "warmledger/appraisal/appraisal.hpp"
 #include "warmledger/appraisal/home.hpp"
+#include "warmledger/ledger/sums.hpp"
 
 namespace warmledger::appraisal {
 
@@ -34,30 +35,34 @@ struct Bills {
                                    const Home& home, const hotwater::Year& year, const Bills& bills,
                                    const catalog::Program& program, const catalog::Catalog& catalog);
 
-/// Measures of the purchase in cash, but those of measure_more.
+/// Measures of the purchase in cash, but those of measure_more. `sums` are the ledger's, here and below.
 template <class N>
-[[nodiscard]] Measures<N> measure(const ledger::Ledger<N>& book, const catalog::Household& household,
-                                  const catalog::Program& program);
-/// Adds lasting paybacks, internal rates, annual value, levelised cost and break-even values: of the package that was
-/// chosen only, because nothing is chosen by them.
-template <class N>
-void measure_more(Appraisal<N>& appraisal, const catalog::Program& program);
+[[nodiscard]] Measures<N> measure(const ledger::Ledger<N>& book, const ledger::Sums<N>& sums,
+                                  const catalog::Household& household, const catalog::Program& program);
 
 /// Bills with minus without by fuel, indexed by prices::Fuel; empty for a fuel that neither world buys. Together they
 /// are the ledger's fuel and pump electricity.
 template <class N>
-[[nodiscard]] std::array<std::vector<N>, prices::fuel_count> bills_by_fuel(const Appraisal<N>& appraisal);
+using BillsByFuel = std::array<std::vector<N>, prices::fuel_count>;
+template <class N>
+[[nodiscard]] BillsByFuel<N> bills_by_fuel(const Appraisal<N>& appraisal, const ledger::Sums<N>& sums);
+
+/// Adds lasting paybacks, internal rates, annual value, levelised cost and break-even values: of the package that was
+/// chosen only, because nothing is chosen by them.
+template <class N>
+void measure_more(Appraisal<N>& appraisal, const ledger::Sums<N>& sums, const BillsByFuel<N>& bills,
+                  const catalog::Program& program);
 
 /// The five cost tests of the purchase in cash, from Program::cost_tests, which must be there.
 template <class N>
 [[nodiscard]] std::array<economics::CostTestOutcome<N>, economics::cost_test_count> cost_tests(
-    const Appraisal<N>& appraisal, const catalog::Program& program, const incentives::Stack& stack,
-    const catalog::Catalog& catalog);
+    const Appraisal<N>& appraisal, const ledger::Sums<N>& sums, BillsByFuel<N>&& bills, const catalog::Program& program,
+    const incentives::Stack& stack, const catalog::Catalog& catalog);
 
 /// The purchase with each of the program's loans; none when nothing is due at install.
 template <class N>
-[[nodiscard]] std::vector<LoanResult<N>> with_loans(const ledger::Ledger<N>& book, const Measures<N>& measures,
-                                                    const ledger::Plan& plan, const catalog::Household& household,
+[[nodiscard]] std::vector<LoanResult<N>> with_loans(const Appraisal<N>& appraisal, const ledger::Sums<N>& sums,
+                                                    const catalog::Household& household,
                                                     const catalog::Program& program);
 
 /// Sets the best loan and the decision.
