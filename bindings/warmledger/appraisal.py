@@ -5,6 +5,7 @@ from __future__ import annotations
 import calendar
 import copy
 import datetime
+import functools
 import json
 import os
 import warnings
@@ -545,10 +546,11 @@ def cells_of(household: Any, *, stacklevel: int) -> tuple[list[str], list[str | 
             value=repr(household)[:80],
             allowed="a mapping of column names to values, or one row of a frame",
         )
-    header = checked_header([str(name) for name in household.keys()], "")  # noqa: SIM118  (a Series iterates over values)
-    cells = [percents(str(name).strip(), [text_of(household[name])])[0] for name in household.keys()]  # noqa: SIM118
+    header, in_percent, plain = _columns_of(tuple(map(str, household.keys())))
+    cells = [text_of(household[name]) for name in household.keys()]  # noqa: SIM118  (a Series iterates over values)
+    for place, name in in_percent:
+        cells[place] = percents(name, [cells[place]])[0]
     # Asking the library costs more than the rest of this function: only where the header may be at fault.
-    plain = known_columns().issuperset(header) and usual_columns().issubset(header)
     for name, nearest in [] if plain else _core.screening.check(header, [[c] for c in cells], "")["unknown_columns"]:
         hint = f" (did you mean {nearest}?)" if nearest else ""
         warnings.warn(
@@ -556,7 +558,16 @@ def cells_of(household: Any, *, stacklevel: int) -> tuple[list[str], list[str | 
             UnknownColumnWarning,
             stacklevel=stacklevel,
         )
-    return header, cells
+    return list(header), cells
+
+
+@functools.lru_cache(maxsize=64)
+def _columns_of(names: tuple[str, ...]) -> tuple[list[str], list[tuple[int, str]], bool]:
+    """A header that may stand; its columns in percent, by place; and whether nothing in it is unknown or missing."""
+    header = checked_header(list(names), "")
+    stripped = [name.strip() for name in header]
+    in_percent = [(place, name) for place, name in enumerate(stripped) if name.endswith("_pct")]
+    return header, in_percent, known_columns().issuperset(header) and usual_columns().issubset(header)
 
 
 def appraise_row(

@@ -162,8 +162,8 @@ struct Course {
   incentives::Claim claim;
 };
 
-/// Appraises households under one program. Immutable after construction: any number of threads may share it, each with
-/// a Scratch of its own.
+/// Appraises households under one program. Any number of threads may share it, each with a Scratch of its own or with
+/// one that the Appraiser lends.
 class Appraiser {
  public:
   /// Throws what catalog::check(program) and incentives::Stack throw.
@@ -177,8 +177,7 @@ class Appraiser {
   template <class N = double>
   [[nodiscard]] Appraisal<N> appraise(const catalog::Household& household,
                                       hotwater::Detail detail = hotwater::Detail::hourly) const {
-    Scratch scratch;
-    return appraise<N>(household, detail, scratch);
+    return scratches_->lend([&](Scratch& scratch) { return appraise<N>(household, detail, scratch); });
   }
 
   /// Appraises many at once; by hourly simulation that is several times faster than one by one, because systems run
@@ -228,6 +227,7 @@ class Appraiser {
   std::shared_ptr<const catalog::Program> program_;
   std::shared_ptr<const catalog::Catalog> catalog_;
   incentives::Stack stack_;
+  std::shared_ptr<ScratchPool> scratches_ = std::make_shared<ScratchPool>();
 };
 
 }  // namespace warmledger::appraisal

@@ -16,6 +16,7 @@ namespace {
 constexpr std::size_t most_monthly_roofs = 4096;  // some 100 bytes each
 constexpr std::size_t most_hourly_roofs = 256;    // 70 kB each
 constexpr std::size_t most_hourly_places = 64;    // some 700 kB each
+constexpr std::size_t most_idle = 2;
 
 /// The synthetic year of a place is drawn from its station number, so that every run sees the same weather.
 std::uint64_t seed_of(const climate::Place& place) {
@@ -75,6 +76,22 @@ std::shared_ptr<const std::vector<double>> Scratch::irradiance(const Roof& roof)
   auto hours =
       std::make_shared<const std::vector<double>>(climate::plane_year(place->year, place->sun, plane).effective_w_m2);
   return irradiance_.emplace(roof, std::move(hours)).first->second;
+}
+
+std::unique_ptr<Scratch> ScratchPool::take() {
+  const std::lock_guard lock(mutex_);
+  if (idle_.empty()) {
+    idle_.reserve(most_idle);
+    return std::make_unique<Scratch>();
+  }
+  std::unique_ptr<Scratch> last = std::move(idle_.back());
+  idle_.pop_back();
+  return last;
+}
+
+void ScratchPool::give(std::unique_ptr<Scratch> scratch) noexcept {
+  const std::lock_guard lock(mutex_);
+  if (idle_.size() < most_idle) idle_.push_back(std::move(scratch));  // reserved by take()
 }
 
 }  // namespace warmledger::appraisal

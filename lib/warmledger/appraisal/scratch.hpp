@@ -4,8 +4,10 @@
 #include <array>
 #include <cstddef>
 #include <memory>
+#include <mutex>
 #include <string>
 #include <unordered_map>
+#include <utility>
 #include <vector>
 
 #include "warmledger/climate/climate.hpp"
@@ -52,6 +54,28 @@ class Scratch {
   std::unordered_map<Roof, climate::Monthly, Hash> tilted_;
   std::unordered_map<const climate::Climate*, std::shared_ptr<const HourlyPlace>> hourly_;
   std::unordered_map<Roof, std::shared_ptr<const std::vector<double>>, Hash> irradiance_;
+};
+
+/// Scratches that wait for the next call, for callers that keep none of their own. Any number of threads may share it.
+class ScratchPool {
+ public:
+  /// Runs `work` with a Scratch that nobody else holds.
+  template <class Work>
+  auto lend(const Work& work) {
+    struct Loan {
+      ScratchPool& pool;
+      std::unique_ptr<Scratch> scratch = pool.take();
+      ~Loan() { pool.give(std::move(scratch)); }
+    } loan{*this};
+    return work(*loan.scratch);
+  }
+
+ private:
+  [[nodiscard]] std::unique_ptr<Scratch> take();
+  void give(std::unique_ptr<Scratch> scratch) noexcept;
+
+  std::mutex mutex_;
+  std::vector<std::unique_ptr<Scratch>> idle_;  ///< few: each may hold some 60 MB
 };
 
 }  // namespace warmledger::appraisal
