@@ -2,6 +2,7 @@
 #pragma once
 
 #include <algorithm>
+#include <bit>
 #include <cmath>
 #include <cstdint>
 #include <limits>
@@ -17,15 +18,29 @@
 
 namespace warmledger::bind {
 
-/// Makes one str of equal texts that lie in the same memory; as long as another text has not taken their place.
+/// Makes one str of texts that lie in the same memory, for the first of them that differ.
 class SharedText {
  public:
+  explicit SharedText(std::size_t texts)
+      : held_(std::bit_ceil(std::clamp<std::size_t>(2 * texts, 2, 4096))),
+        shift_(64 - std::countr_zero(held_.size())) {}
+
   /// A new reference to the text, to None if it is empty.
   PyObject* operator()(std::string_view text) {
     if (text.empty()) return py::none().release().ptr();
-    Held& held = held_[(reinterpret_cast<std::uintptr_t>(text.data()) / 16) % held_.size()];
-    if (held.text.data() != text.data() || held.text.size() != text.size()) held = {text, py::str(text)};
-    return py::object(held.made).release().ptr();
+    // Fibonacci hashing of the address, then linear probing.
+    auto at =
+        static_cast<std::size_t>((reinterpret_cast<std::uintptr_t>(text.data()) * 0x9e3779b97f4a7c15ULL) >> shift_);
+    for (; held_[at].made; at = (at + 1) % held_.size()) {
+      if (held_[at].text.data() == text.data() && held_[at].text.size() == text.size())
+        return py::object(held_[at].made).release().ptr();
+    }
+    py::object made = py::str(text);
+    if (count_ < held_.size() / 2) {
+      ++count_;
+      held_[at] = {text, made};
+    }
+    return made.release().ptr();
   }
 
  private:
@@ -33,14 +48,16 @@ class SharedText {
     std::string_view text;
     py::object made;
   };
-  std::vector<Held> held_{4096};
+  std::vector<Held> held_;  ///< a power of two, at most half of them taken
+  int shift_;
+  std::size_t count_ = 0;
 };
 
 /// An array of str, None for an empty text.
 inline py::array texts_to_python(std::span<const std::string_view> texts) {
   py::array out(py::dtype("O"), {texts.size()}, {sizeof(PyObject*)});
   auto** place = static_cast<PyObject**>(out.mutable_data());
-  SharedText shared;
+  SharedText shared(texts.size());
   for (std::size_t i = 0; i < texts.size(); ++i) place[i] = shared(texts[i]);
   return out;
 }

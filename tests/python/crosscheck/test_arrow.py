@@ -4,6 +4,11 @@ import pytest
 
 pytest.importorskip("pyarrow")
 
+from test_columns import (  # noqa: F401
+    test_how_a_frame_holds_its_cells_changes_nothing,
+    test_text_kept_by_arrow_is_read_like_any_other,
+    test_texts_that_come_often_are_shared_and_right,
+)
 from test_resume import sheet, test_killed_at_random_moments  # noqa: F401
 from test_screen_file import (  # noqa: F401
     pa,
