@@ -111,10 +111,11 @@ double best_of(int turns, std::size_t households_each, Call&& call) {
   return best;
 }
 
-/// Additions, subtractions, multiplications and divisions of one lane in one step of the two-tank plan with 10 nodes
-/// and the sun up, counted by hand in kernel.hpp: about 330 outside the loops over nodes (collector 60, two tanks 100,
-/// draw 40, sums 60, balance 40, rest 30) and 22 a node. Comparisons, selects, loads and stores are not counted.
-constexpr double operations_a_step = 330 + 22 * 10;
+/// Additions, subtractions, multiplications and divisions of one lane in one step of the two-tank plan with 10 nodes,
+/// on average over the year of these households, counted by hand in kernel.hpp: about 250 outside the loops over nodes
+/// (two tanks 95, collector 50, draw 30, balance 35, sums 25, rest 15) and 18 a node (conduction and loss 8, pooling 8,
+/// exchanger 2). Comparisons, selects, loads and stores are not counted.
+constexpr double operations_a_step = 250 + 18 * 10;
 
 #if defined(__x86_64__)
 double peak_of_this_core() {
