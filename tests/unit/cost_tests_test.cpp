@@ -3,8 +3,11 @@
 #include <algorithm>
 #include <array>
 #include <cmath>
+#include <limits>
 #include <random>
+#include <span>
 #include <string>
+#include <vector>
 
 #include "warmledger/economics/cost_tests.hpp"
 #include "warmledger/errors/errors.hpp"
@@ -51,6 +54,26 @@ TEST_CASE("five tests of one program (constructed; worked by hand from the manua
     CHECK(result.net == expected.net);
     CHECK(std::fabs(result.ratio.value.value() - expected.ratio) <= 0.00005001);
   }
+}
+
+TEST_CASE("a test's outcome does not depend on the rates of the others") {
+  const std::vector<CostStream<double>> streams{
+      {CostItem::participant_cost, CostItem::avoided_equipment, {6000, 0, 0, -50, -900}, {}},
+      {CostItem::bill_reduction, CostItem::bill_increase, {0, 300, 310, 320, 330}, {}},
+      {CostItem::avoided_supply, CostItem::increased_supply, {0, 200, 210, 220, 230}, {}},
+      {CostItem::administration, CostItem::administration, {240}, {}}};
+  const auto all = std::span<const CostStream<double>>(streams);
+  const auto alike = cost_tests(all, std::array<double, cost_test_count>{0.05, 0.05, 0.03, 0.05, 0.03});
+  const auto apart = cost_tests(all, std::array<double, cost_test_count>{0.05, -2, 0.03, -2, 0.031});
+  for (const std::size_t test : {0U, 2U}) {
+    REQUIRE(alike[test].result);
+    CHECK(alike[test].result->benefits == apart[test].result->benefits);
+    CHECK(alike[test].result->costs == apart[test].result->costs);
+  }
+  CHECK(alike[4].result->net != apart[4].result->net);
+  CHECK_FALSE(apart[1].result);
+  const double nothing = std::numeric_limits<double>::quiet_NaN();
+  CHECK_FALSE(cost_tests(all, std::array<double, cost_test_count>{nothing, nothing, 0.03, 0.05, 0.03})[1].result);
 }
 
 TEST_CASE("transfers cancel: participant and ratepayers together are the total resource test") {

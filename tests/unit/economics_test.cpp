@@ -51,6 +51,29 @@ TEST_CASE("a discounted payback is never shorter than the simple one at a positi
   }
 }
 
+TEST_CASE_TEMPLATE("present values side by side are those of each alone, number by number", N, double, Decimal) {
+  std::mt19937_64 random(36);
+  std::uniform_real_distribution<double> amount(-1000, 1000);
+  for (const std::size_t length : {0U, 1U, 3U, 4U, 5U, 30U, 241U}) {
+    for (std::size_t count = 0; count <= 7; ++count) {
+      std::vector<std::vector<N>> flows(count, std::vector<N>(length));
+      for (auto& series : flows) {
+        for (N& flow : series) flow = N(amount(random));
+      }
+      const std::vector<std::span<const N>> series(flows.begin(), flows.end());
+      std::vector<N> values(count);
+      const N rate(0.004);
+      net_present_values(rate, std::span<const std::span<const N>>(series), std::span<N>(values));
+      for (std::size_t k = 0; k < count; ++k) {
+        CHECK(values[k] == net_present_value(rate, series[k]));
+        N plain(0);
+        for (std::size_t m = length; m > 0; --m) plain = N(plain / (N(1) + rate) + flows[k][m - 1]);
+        CHECK(money::to_double(values[k]) == doctest::Approx(money::to_double(plain)).epsilon(1e-12).scale(1000));
+      }
+    }
+  }
+}
+
 TEST_CASE("net savings above 0, ratio above 1 and return above the rate are one and the same") {
   std::mt19937_64 random(5);
   std::uniform_real_distribution<double> dollars(1, 10000);

@@ -7,7 +7,7 @@
 #include <random>
 
 #include "warmledger/errors/errors.hpp"
-#include "warmledger/ledger/ledger.hpp"
+#include "warmledger/ledger/sums.hpp"
 
 using namespace warmledger;
 using namespace warmledger::ledger;
@@ -191,6 +191,31 @@ TEST_CASE("both number types agree to a cent in every month, and categories bala
     CHECK(quick.largest_imbalance() < 1e-6);
     if (k % 10 == 0) CHECK(money::to_double(exact.largest_imbalance()) < 1e-30);
     CHECK(dates::add_months(p.install_date, quick.months()) >= p.install_date);
+  }
+}
+
+TEST_CASE_TEMPLATE("sums of one pass are those asked for one by one, number by number", N, double, Decimal) {
+  std::mt19937_64 random(29);
+  for (int k = 0; k < 200; ++k) {
+    const Ledger<N> book = build<N>(random_plan(random, 20000));
+    const Sums<N> sums(book);
+    const auto same = [](std::span<const N> a, const std::vector<N>& b) {
+      return std::equal(a.begin(), a.end(), b.begin(), b.end());
+    };
+    std::vector<N> cash = book.difference();
+    cash.back() -= book.difference(Category::remaining_value).back();
+    CHECK(same(sums.cash(), cash));
+    for (std::size_t c = 0; c < category_count; ++c)
+      CHECK(same(sums.difference(static_cast<Category>(c)), book.difference(static_cast<Category>(c))));
+    for (const World world : {World::without, World::with}) {
+      const std::vector<N> remaining = book.flows(world, Category::remaining_value);
+      CHECK(same(sums.remaining(world), remaining));
+      std::vector<N> flows = book.flows(world);
+      flows.back() -= remaining.back();
+      CHECK(same(sums.cash(world), flows));
+      const std::vector<N> fuel = book.flows(world, Category::fuel);
+      CHECK(book.flows(world, Category::fuel, 12) == std::vector<N>(fuel.begin(), fuel.begin() + 13));
+    }
   }
 }
 

@@ -9,7 +9,7 @@
 #include <fmt/format.h>
 
 #include "warmledger/errors/errors.hpp"
-#include "warmledger/money/money.hpp"
+#include "warmledger/money/whole_cents.hpp"
 
 using namespace warmledger;
 using money::Decimal;
@@ -31,6 +31,24 @@ TEST_CASE_TEMPLATE("the rounding rules differ in ties only, and mirror negative 
   CHECK(cents("1.009", Rounding::down) == 1.00);
   CHECK(cents("0.29", Rounding::down) == 0.29);  // 0.29 * 100 is 28.999999999999996 in a double
   CHECK(cents("0", Rounding::up) == 0.0);
+}
+
+TEST_CASE("whole cents of every size and rule are those of std::floor") {
+  std::mt19937_64 random(35);
+  std::uniform_real_distribution<double> decade(-9, 18);
+  for (int k = 0; k < 20000; ++k) {
+    double cents = std::pow(10, decade(random));
+    if (k % 4 == 0) cents = std::round(cents) + 0.5;
+    const double whole = std::floor(cents);
+    const double up = cents - whole > 1e-7 ? whole + 1 : whole;
+    CHECK(money::round_whole_cents(cents) == std::floor(cents + (0.5 + 1e-7)));
+    CHECK(money::round_whole_cents(-cents) == -std::floor(cents + (0.5 + 1e-7)));
+    CHECK(money::round_whole_cents(cents, Rounding::down) == std::floor(cents + 1e-7));
+    CHECK(money::round_whole_cents(cents, Rounding::up) == up);
+  }
+  CHECK(money::round_whole_cents(0.0) == 0.0);
+  CHECK(money::round_whole_cents(1.7e308) == 1.7e308);
+  CHECK_THROWS_AS((void)money::round_whole_cents(std::numeric_limits<double>::infinity()), errors::ValueOutOfRange);
 }
 
 TEST_CASE("both number types round the same amount to the same cents") {

@@ -1,6 +1,10 @@
 #include "warmledger/appraisal/parts.hpp"
 
 #include <algorithm>
+#include <array>
+#include <span>
+
+#include "warmledger/ledger/formulas.hpp"
 
 namespace warmledger::appraisal {
 
@@ -93,6 +97,17 @@ class Convention {
     const std::vector<N> yearly = ledger::by_year(monthly);
     return economics::present_value(rate_, std::span<const N>(yearly), timing_);
   }
+  /// present() of each of several series, all of them months of the study.
+  template <std::size_t count>
+  [[nodiscard]] std::array<N, count> present_all(const std::array<std::span<const N>, count>& monthly) const {
+    std::array<N, count> values;
+    if (monthly_) {
+      economics::net_present_values(rate_, std::span<const std::span<const N>>(monthly), std::span<N>(values));
+    } else {
+      std::transform(monthly.begin(), monthly.end(), values.begin(), [this](auto flows) { return present(flows); });
+    }
+    return values;
+  }
   /// Present value of what falls at the very end of the study, whatever the convention.
   [[nodiscard]] N present_at_end(std::span<const N> monthly) const {
     if (monthly_) return economics::net_present_value(rate_, monthly);
@@ -139,18 +154,18 @@ Measure<N> in_years(Measure<N> periods, int periods_per_year) {
 /// Everything that timing touches, but what measure_more adds.
 template <class N>
 void discount(const ledger::Sums<N>& sums, const Convention<N>& convention, const Program& program, Measures<N>& m) {
-  const auto present = [&](Category category) { return convention.present(sums.difference(category)); };
-  const auto of_world = [&](ledger::World world) {
-    return N(convention.present(sums.cash(world)) + convention.present_at_end(sums.remaining(world)));
-  };
-  m.savings_present_value =
-      N(present(Category::fuel) + present(Category::pump_electricity) + present(Category::upkeep));
+  using ledger::World;
+  const auto [fuel, pump, upkeep, cost, help, replacement, cash, cash_without, cash_with] =
+      convention.present_all(std::array{sums.difference(Category::fuel), sums.difference(Category::pump_electricity),
+                                        sums.difference(Category::upkeep), sums.difference(Category::installed_cost),
+                                        sums.difference(Category::incentive), sums.difference(Category::replacement),
+                                        sums.cash(), sums.cash(World::without), sums.cash(World::with)});
   const N at_end = convention.present_at_end(sums.difference(Category::remaining_value));
-  m.investment_present_value =
-      N(-(present(Category::installed_cost) + present(Category::incentive) + present(Category::replacement) + at_end));
-  m.life_cycle_cost_without = N(-of_world(ledger::World::without));
-  m.life_cycle_cost_with = N(-of_world(ledger::World::with));
-  m.net_savings = N(convention.present(sums.cash()) + at_end);
+  m.savings_present_value = N(fuel + pump + upkeep);
+  m.investment_present_value = N(-(cost + help + replacement + at_end));
+  m.life_cycle_cost_without = N(-(cash_without + convention.present_at_end(sums.remaining(World::without))));
+  m.life_cycle_cost_with = N(-(cash_with + convention.present_at_end(sums.remaining(World::with))));
+  m.net_savings = N(cash + at_end);
 
   std::vector<N> room;
   std::vector<N> more_room;
@@ -197,20 +212,16 @@ Measure<N> break_even_fuel_price(const Appraisal<N>& a, const BillsByFuel<N>& by
 
 template <class N>
 Measure<N> break_even_installed_cost(const Appraisal<N>& a, const Convention<N>& convention, const N& net_savings) {
-  // A ledger of nothing but a cost says what a dollar more does: it is paid, and part of it remains at the end.
-  ledger::Plan dearer;
-  dearer.install_date = a.plan.install_date;
-  dearer.study_years = a.plan.study_years;
-  dearer.inflation_rate = a.plan.inflation_rate;
-  dearer.system_life_years = a.plan.system_life_years;
-  dearer.heater_years_left = 100;
-  dearer.installed_cost_usd = 1000;
-  const ledger::Sums<N> sums(ledger::build<N>(dearer));
-  const N change =
-      N(convention.present(sums.cash()) + convention.present_at_end(sums.difference(Category::remaining_value)));
-  const N cost = N(a.plan.installed_cost_usd);
-  Measure<N> found =
-      economics::break_even(cost, net_savings, N(cost + N(dearer.installed_cost_usd)), N(net_savings + change));
+  // What a thousand dollars more do: they are paid, and part of them remains at the end.
+  const ledger::Plan& plan = a.plan;
+  const N more(1000);
+  std::vector<N> left(static_cast<std::size_t>(plan.study_years) * 12 + 1, N(0));
+  left.back() =
+      ledger::remaining_value<N>(more, N(plan.study_years), N(plan.system_life_years),
+                                 prices::price_indices<N>({plan.inflation_rate}, plan.study_years + 1).back());
+  const N change = N(convention.present_at_end(left) - more);
+  const N cost = N(plan.installed_cost_usd);
+  Measure<N> found = economics::break_even(cost, net_savings, N(cost + more), N(net_savings + change));
   if (found.value && *found.value < N(a.measures.incentives - N(1e-6)))
     return {std::nullopt, "net savings are negative even if incentives pay the whole cost"};
   return found;
@@ -232,14 +243,14 @@ void discount_more(const Appraisal<N>& a, const ledger::Sums<N>& sums, const Bil
   m.equivalent_annual_value =
       economics::equivalent_annual_value(N(program.nominal_discount_rate), m.net_savings, program.study_years);
 
-  const auto present = [&](Category category) { return convention.present(sums.difference(category)); };
-  const N costs = N(m.investment_present_value - present(Category::upkeep) - present(Category::pump_electricity));
   const climate::Monthly heat_kwh = ledger::bills_from(a.year.solar_kwh, a.plan.install_date);
   std::vector<N> heat(static_cast<std::size_t>(a.ledger.months()) + 1, N(0));
   const int served = std::min(a.plan.study_years, a.plan.system_life_years) * 12;
   for (int month = 1; month <= served; ++month)
     heat[static_cast<std::size_t>(month)] = N(heat_kwh[static_cast<std::size_t>(month - 1) % 12]);
-  m.levelised_cost_of_heat = economics::levelised_cost(costs, convention.present(heat));
+  const auto [upkeep, pump, heat_value] = convention.present_all(std::array<std::span<const N>, 3>{
+      sums.difference(Category::upkeep), sums.difference(Category::pump_electricity), heat});
+  m.levelised_cost_of_heat = economics::levelised_cost(N(m.investment_present_value - upkeep - pump), heat_value);
   m.break_even_fuel_price = break_even_fuel_price(a, bills, convention, m.net_savings);
   m.break_even_installed_cost = break_even_installed_cost(a, convention, m.net_savings);
 }
@@ -259,7 +270,7 @@ Measures<N> measure(const ledger::Ledger<N>& book, const ledger::Sums<N>& sums, 
   m.due_at_install = N(N(0) - cost - help[0]);
 
   const auto year_one = [&](ledger::World world, Category category) {
-    return sum(std::span<const N>(book.flows(world, category)).subspan(1, 12));
+    return sum(std::span<const N>(book.flows(world, category, 12)).subspan(1));
   };
   m.first_year_cost_without = N(-year_one(ledger::World::without, Category::fuel));
   m.first_year_cost_with =

@@ -1,6 +1,8 @@
 #include "warmledger/economics/cost_tests.hpp"
 
 #include <cmath>
+#include <optional>
+#include <vector>
 
 #include <fmt/format.h>
 
@@ -170,15 +172,40 @@ std::array<CostTestResult<N>, cost_test_count> cost_tests(const ItemAmounts<N>& 
 
 namespace {
 
+/// Present values of streams, each worked out once a rate, when it is asked for.
 template <class N>
-CostTestOutcome<N> outcome_of(CostTest test, std::span<const CostStream<N>> streams, const N& rate) {
+class Values {
+ public:
+  Values(std::span<const CostStream<N>> streams, const std::array<N, cost_test_count>& rates)
+      : streams_(streams), rates_(rates), known_(streams.size() * cost_test_count) {}
+
+  [[nodiscard]] const N& of(std::size_t stream, CostTest test) {
+    const auto slot = static_cast<std::size_t>(test);
+    const N& rate = rates_[slot];
+    // Tests of one rate share the place of the first of them.
+    std::size_t first = 0;
+    while (first < slot && rates_[first] != rate) ++first;
+    std::optional<N>& value = known_[stream * cost_test_count + first];
+    if (!value) value = net_present_value(rate, std::span<const N>(streams_[stream].flows));
+    return *value;
+  }
+
+ private:
+  std::span<const CostStream<N>> streams_;
+  const std::array<N, cost_test_count>& rates_;
+  std::vector<std::optional<N>> known_;
+};
+
+template <class N>
+CostTestOutcome<N> outcome_of(CostTest test, std::span<const CostStream<N>> streams, Values<N>& values) {
   try {
     ItemAmounts<N> amounts;
-    for (const CostStream<N>& stream : streams) {
+    for (std::size_t k = 0; k < streams.size(); ++k) {
+      const CostStream<N>& stream = streams[k];
       if (entry_of(stream.when_positive, test) == Entry::none && entry_of(stream.when_negative, test) == Entry::none)
         continue;
       if (!stream.missing.empty()) return {std::nullopt, stream.missing};
-      const N value = net_present_value(rate, std::span<const N>(stream.flows));
+      const N& value = values.of(k, test);
       if (value < N(0) && stream.when_negative != stream.when_positive) {
         amounts[stream.when_negative] -= value;
       } else {
@@ -196,11 +223,9 @@ CostTestOutcome<N> outcome_of(CostTest test, std::span<const CostStream<N>> stre
 template <class N>
 std::array<CostTestOutcome<N>, cost_test_count> cost_tests(std::span<const CostStream<N>> streams,
                                                            const std::array<N, cost_test_count>& rates) {
+  Values<N> values(streams, rates);
   std::array<CostTestOutcome<N>, cost_test_count> outcomes;
-  for (const CostTest test : all_tests) {
-    const auto slot = static_cast<std::size_t>(test);
-    outcomes[slot] = outcome_of(test, streams, rates[slot]);
-  }
+  for (const CostTest test : all_tests) outcomes[static_cast<std::size_t>(test)] = outcome_of(test, streams, values);
   return outcomes;
 }
 

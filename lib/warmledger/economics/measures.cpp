@@ -38,22 +38,52 @@ N modified_uniform_present_value(const N& rate, const N& escalation, int periods
                          N((N(1) + escalation) / (rate - escalation) * -expm1(N(N(periods) * log_q))));
 }
 
-template <class N>
-N net_present_value(const N& rate, std::span<const N> flows) {
-  require_rate("rate", rate);
-  // Horner's rule on every fourth flow, from the last: four short chains in place of one long one.
+namespace {
+
+/// Present values of `count` series of one length.
+template <std::size_t count, class N>
+void side_by_side(const N& rate, const std::span<const N>* series, N* values) {
+  // Horner's rule on every fourth flow, from the last: four short chains a series in place of one long one.
   const N factor = N(1) / N(N(1) + rate);
   const N factor2 = N(factor * factor);
   const N factor4 = N(factor2 * factor2);
-  std::array<N, 4> lanes{N(0), N(0), N(0), N(0)};
-  std::size_t k = flows.size();
-  for (; k % 4 != 0; --k) lanes[(k - 1) % 4] = flows[k - 1];
-  for (; k > 0; k -= 4) {
-    for (std::size_t lane = 0; lane < 4; ++lane) lanes[lane] = N(lanes[lane] * factor4 + flows[k - 4 + lane]);
+  std::array<std::array<N, 4>, count> lanes;
+  for (auto& of : lanes) of.fill(N(0));
+  std::size_t k = series[0].size();
+  for (; k % 4 != 0; --k) {
+    for (std::size_t s = 0; s < count; ++s) lanes[s][(k - 1) % 4] = series[s][k - 1];
   }
-  const N value = N((lanes[0] + factor2 * lanes[2]) + factor * (lanes[1] + factor2 * lanes[3]));
-  if (!is_finite(value)) require_flows(flows);
-  return in_number_range("present value", rate, value);
+  for (; k > 0; k -= 4) {
+    for (std::size_t s = 0; s < count; ++s) {
+      for (std::size_t lane = 0; lane < 4; ++lane)
+        lanes[s][lane] = N(lanes[s][lane] * factor4 + series[s][k - 4 + lane]);
+    }
+  }
+  for (std::size_t s = 0; s < count; ++s) {
+    const std::array<N, 4>& of = lanes[s];
+    const N value = N((of[0] + factor2 * of[2]) + factor * (of[1] + factor2 * of[3]));
+    if (!is_finite(value)) require_flows(series[s]);
+    values[s] = in_number_range("present value", rate, value);
+  }
+}
+
+}  // namespace
+
+template <class N>
+N net_present_value(const N& rate, std::span<const N> flows) {
+  require_rate("rate", rate);
+  N value(0);
+  side_by_side<1>(rate, &flows, &value);
+  return value;
+}
+
+template <class N>
+void net_present_values(const N& rate, std::span<const std::span<const N>> series, std::span<N> values) {
+  require_rate("rate", rate);
+  constexpr std::size_t together = 3;
+  std::size_t s = 0;
+  for (; s + together <= series.size(); s += together) side_by_side<together>(rate, &series[s], &values[s]);
+  for (; s < series.size(); ++s) side_by_side<1>(rate, &series[s], &values[s]);
 }
 
 template <class N>
@@ -143,18 +173,19 @@ Measure<N> adjusted_internal_rate_of_return(const N& rate, const Measure<N>& rat
   return {N((N(1) + rate) * exp(N(log(*ratio.value) / N(years))) - N(1)), {}};
 }
 
-#define WARMLEDGER_INSTANTIATE(N)                                          \
-  template N single_present_value<N>(const N&, const N&);                  \
-  template N uniform_present_value<N>(const N&, int);                      \
-  template N modified_uniform_present_value<N>(const N&, const N&, int);   \
-  template N net_present_value<N>(const N&, std::span<const N>);           \
-  template N periodic_rate<N>(const N&, int);                              \
-  template N yearly_rate<N>(const N&, int);                                \
-  template N monthly_rate<N>(const N&);                                    \
-  template N real_rate<N>(const N&, const N&);                             \
-  template Measure<N> payback<N>(std::span<const N>);                      \
-  template Measure<N> discounted_payback<N>(const N&, std::span<const N>); \
-  template Measure<N> savings_to_investment<N>(const N&, const N&);        \
+#define WARMLEDGER_INSTANTIATE(N)                                                                   \
+  template N single_present_value<N>(const N&, const N&);                                           \
+  template N uniform_present_value<N>(const N&, int);                                               \
+  template N modified_uniform_present_value<N>(const N&, const N&, int);                            \
+  template N net_present_value<N>(const N&, std::span<const N>);                                    \
+  template void net_present_values<N>(const N&, std::span<const std::span<const N>>, std::span<N>); \
+  template N periodic_rate<N>(const N&, int);                                                       \
+  template N yearly_rate<N>(const N&, int);                                                         \
+  template N monthly_rate<N>(const N&);                                                             \
+  template N real_rate<N>(const N&, const N&);                                                      \
+  template Measure<N> payback<N>(std::span<const N>);                                               \
+  template Measure<N> discounted_payback<N>(const N&, std::span<const N>);                          \
+  template Measure<N> savings_to_investment<N>(const N&, const N&);                                 \
   template Measure<N> adjusted_internal_rate_of_return<N>(const N&, const Measure<N>&, int);
 WARMLEDGER_INSTANTIATE(double)
 WARMLEDGER_INSTANTIATE(Decimal)

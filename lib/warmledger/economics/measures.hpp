@@ -37,6 +37,9 @@ template <class N>
 /// Present value at time 0 of flows at times 0, 1, 2, ...; also net benefits of ASTM E1074 when flows are net.
 template <class N>
 [[nodiscard]] N net_present_value(const N& rate, std::span<const N> flows);
+/// net_present_value of several series of one length, into `values`. Side by side they take little longer than one.
+template <class N>
+void net_present_values(const N& rate, std::span<const std::span<const N>> series, std::span<N> values);
 /// Rate of one of `periods_per_year` (1 to 366) even parts of a year that compounds to `yearly_rate`.
 template <class N>
 [[nodiscard]] N periodic_rate(const N& yearly_rate, int periods_per_year);

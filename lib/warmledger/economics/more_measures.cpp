@@ -102,15 +102,17 @@ Measure<N> break_even(const N& value_a, const N& net_savings_a, const N& value_b
 
 namespace {
 
-template <class N>
-Measure<N> last_recovery(const N& rate, std::span<const N> flows) {
-  if (flows.empty()) return {std::nullopt, "there are no flows"};
+/// Walks the running sum of flow(k) to where it last reaches zero from below.
+template <class N, class Flow>
+Measure<N> last_recovery(const N& rate, std::size_t count, const Flow& flow) {
+  if (count == 0) return {std::nullopt, "there are no flows"};
   N sum(0);
   Measure<N> found{N(0), {}};
   bool below = false;
-  for (std::size_t k = 0; k < flows.size(); ++k) {
-    const N next = N(sum + flows[k]);
-    if (below && next >= N(0)) found = {N(N(static_cast<double>(k - 1)) - sum / flows[k]), {}};
+  for (std::size_t k = 0; k < count; ++k) {
+    const N step = flow(k);
+    const N next = N(sum + step);
+    if (below && next >= N(0)) found = {N(N(static_cast<double>(k - 1)) - sum / step), {}};
     below = next < N(0);
     sum = next;
   }
@@ -124,20 +126,18 @@ Measure<N> last_recovery(const N& rate, std::span<const N> flows) {
 template <class N>
 Measure<N> lasting_payback(std::span<const N> flows) {
   require_flows(flows);
-  return last_recovery(N(0), flows);
+  return last_recovery<N>(N(0), flows.size(), [&](std::size_t k) { return flows[k]; });
 }
 
 template <class N>
 Measure<N> lasting_discounted_payback(const N& rate, std::span<const N> flows) {
   require_flows(flows);
   const N factor = single_present_value(rate, N(1));
-  std::vector<N> discounted(flows.begin(), flows.end());
   N discount(1);
-  for (N& flow : discounted) {
-    flow *= discount;
-    discount *= factor;
-  }
-  return last_recovery(rate, std::span<const N>(discounted));
+  return last_recovery<N>(rate, flows.size(), [&](std::size_t k) {
+    if (k > 0) discount *= factor;
+    return N(flows[k] * discount);
+  });
 }
 
 template <class N>

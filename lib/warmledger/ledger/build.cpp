@@ -161,8 +161,10 @@ class Builder {
     prices::fill_price_indices(escalation, std::span<N>(index_));
     const std::span<N> room = ledger_.add(Line{world, category, cause, detail, from_year * 12 + 1, 1, 0,
                                                static_cast<std::size_t>(to_year - from_year) * 12});
-    for (std::size_t m = 0; m < room.size(); ++m)
-      room[m] = fuel_flow<N>(year_one[m % 12], index_[static_cast<std::size_t>(from_year) + m / 12]);
+    auto year = static_cast<std::size_t>(from_year);
+    for (std::size_t first = 0; first < room.size(); first += 12, ++year) {
+      for (std::size_t m = 0; m < 12; ++m) room[first + m] = fuel_flow<N>(year_one[m], index_[year]);
+    }
   }
 
   void upkeep(const prices::Upkeep& item, int detail) {
@@ -279,8 +281,7 @@ LoanMonths<N> loan_months(const loans::Schedule<N>& schedule, dates::Date study_
   if (schedule.amount == N(0)) return loan;
   loan.advance = schedule.amount;
   loan.charges = N(N(0) - (schedule.lending.dealer_fee + schedule.lending.points_and_fee));
-  loan.payments.reserve(static_cast<std::size_t>(study_months) + 1);
-  loan.payments.assign(1, N(0));
+  loan.payments.assign(static_cast<std::size_t>(study_months) + 1, N(0));
   // month_on_or_after of each payment, one after the other.
   dates::MonthDays month_ends(study_start);
   dates::Date month_end = month_ends.day();
@@ -290,11 +291,11 @@ LoanMonths<N> loan_months(const loans::Schedule<N>& schedule, dates::Date study_
       if (++month > study_months) break;
       month_ends.next();
       month_end = month_ends.day();
-      loan.payments.push_back(N(0));
     }
     if (month > study_months) break;
-    loan.payments.back() -= line.payment;
+    loan.payments[static_cast<std::size_t>(month)] -= line.payment;
   }
+  loan.payments.resize(static_cast<std::size_t>(std::min(month, study_months)) + 1);
   loan.owed_at_end = N(N(0) - loans::owed_on(schedule, dates::add_months(study_start, study_months)));
   return loan;
 }

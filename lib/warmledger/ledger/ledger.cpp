@@ -53,15 +53,17 @@ void Ledger<N>::reserve(std::size_t lines, std::size_t amounts) {
 
 namespace {
 
-/// Sums the lines that `wanted` accepts; those of the without world are subtracted when `as_difference`.
+/// Sums months 0 ... `last_month` of the lines that `wanted` accepts; those of the without world are subtracted when
+/// `as_difference`.
 template <class N, class Wanted>
-std::vector<N> sum_of(const Ledger<N>& ledger, bool as_difference, const Wanted& wanted) {
-  std::vector<N> sums(static_cast<std::size_t>(ledger.months()) + 1, N(0));
+std::vector<N> sum_of(const Ledger<N>& ledger, int last_month, bool as_difference, const Wanted& wanted) {
+  std::vector<N> sums(static_cast<std::size_t>(last_month) + 1, N(0));
   for (const Line& line : ledger.lines()) {
     if (!wanted(line)) continue;
     const bool negative = as_difference && line.world == World::without;
     auto month = static_cast<std::size_t>(line.first_month);
     for (const N& amount : ledger.amounts(line)) {
+      if (month >= sums.size()) break;
       if (negative) {
         sums[month] -= amount;
       } else {
@@ -77,22 +79,28 @@ std::vector<N> sum_of(const Ledger<N>& ledger, bool as_difference, const Wanted&
 
 template <class N>
 std::vector<N> Ledger<N>::flows(World world) const {
-  return sum_of(*this, false, [world](const Line& line) { return line.world == world; });
+  return sum_of(*this, months(), false, [world](const Line& line) { return line.world == world; });
 }
 
 template <class N>
 std::vector<N> Ledger<N>::flows(World world, Category category) const {
-  return sum_of(*this, false, [=](const Line& line) { return line.world == world && line.category == category; });
+  return flows(world, category, months());
+}
+
+template <class N>
+std::vector<N> Ledger<N>::flows(World world, Category category, int last_month) const {
+  return sum_of(*this, last_month, false,
+                [=](const Line& line) { return line.world == world && line.category == category; });
 }
 
 template <class N>
 std::vector<N> Ledger<N>::difference() const {
-  return sum_of(*this, true, [](const Line&) { return true; });
+  return sum_of(*this, months(), true, [](const Line&) { return true; });
 }
 
 template <class N>
 std::vector<N> Ledger<N>::difference(Category category) const {
-  return sum_of(*this, true, [category](const Line& line) { return line.category == category; });
+  return sum_of(*this, months(), true, [category](const Line& line) { return line.category == category; });
 }
 
 template <class N>

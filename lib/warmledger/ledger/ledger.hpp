@@ -122,8 +122,9 @@ class Ledger {
 
   /// Sum of every month 0 ... months() in one world, all categories.
   [[nodiscard]] std::vector<N> flows(World world) const;
-  /// Sum of every month of one category in one world.
+  /// Sum of every month of one category in one world; also of months 0 ... `last_month` only.
   [[nodiscard]] std::vector<N> flows(World world, Category category) const;
+  [[nodiscard]] std::vector<N> flows(World world, Category category, int last_month) const;
   /// with minus without, month by month.
   [[nodiscard]] std::vector<N> difference() const;
   /// difference() of one category.

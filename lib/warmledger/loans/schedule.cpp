@@ -36,7 +36,6 @@ class Amortisation {
         repaying_from_(deferred_ + periods_in(terms, terms.interest_only_months) + 1),
         horizon_(terms.amortisation_months > 0 ? std::max(count_, periods_in(terms, terms.amortisation_months))
                                                : count_),
-        balance_(in_cents(lending.amount)),
         residue_(in_cents(N(lending.amount * N(terms.balloon_share)))),
         dates_(terms, start),
         extra_(extra) {
@@ -53,10 +52,11 @@ class Amortisation {
 
   Schedule<N> run() {
     schedule_.payments.reserve(static_cast<std::size_t>(count_));
-    const N amount = balance_;
+    const N amount = in_cents(schedule_.amount);
+    N balance = amount;
     N paid(0);
     N added(0);
-    for (int number = 1; number <= count_ && balance_ > N(0); ++number) paid += line(number, added);
+    for (int number = 1; number <= count_ && balance > N(0); ++number) paid += line(number, balance, added);
     schedule_.total_interest = in_dollars(N(paid - amount));
     schedule_.added_interest = in_dollars(added);
     return std::move(schedule_);
@@ -72,11 +72,11 @@ class Amortisation {
     }
   }
 
-  /// Works out and keeps one line; returns its payment in cents.
-  N line(int number, N& added_in_all) {
+  /// Works out and keeps one line after which `balance` is owed; returns its payment in cents.
+  N line(int number, N& balance, N& added_in_all) {
     const dates::Date date = dates_.next();
     const N& rate = number == 1 ? rates_.first : rates_.regular;
-    N accrued = money::round_whole_cents(N(balance_ * rate), terms_.rounding);
+    N accrued = money::round_whole_cents(N(balance * rate), terms_.rounding);
     const bool payoff = payoff_ && *payoff_ <= date;
     N due(0);
     if (number <= deferred_) {
@@ -84,11 +84,12 @@ class Amortisation {
     } else if (number < repaying_from_) {
       due = accrued;
     } else {
-      if (!agreed_) agree(number, rate);
+      if (!agreed_) agree(number, rate, N(balance));  // a copy: balance stays in a register
       due = *agreed_;
     }
-    const N owed = N(balance_ + accrued);
-    if (number == count_ || owed < due) due = owed;
+    const N owed = N(balance + accrued);
+    if (number == count_ || owed < due) [[unlikely]]
+      due = owed;
     N lump(0);
     if (payoff) {
       lump = N(owed - due);
@@ -99,10 +100,10 @@ class Amortisation {
     N payment = N(due + lump);
     const N interest = std::min(payment, accrued);
     const N added = N(accrued - interest);
-    balance_ = N(owed - payment);
+    balance = N(owed - payment);
     added_in_all += added;
     schedule_.payments.push_back({number, date, in_dollars(payment), in_dollars(interest),
-                                  in_dollars(N(payment - interest)), in_dollars(balance_), in_dollars(added),
+                                  in_dollars(N(payment - interest)), in_dollars(balance), in_dollars(added),
                                   in_dollars(lump)});
     return payment;
   }
@@ -114,11 +115,11 @@ class Amortisation {
     return charged ? waiting_ : N(0);
   }
 
-  void agree(int number, const N& rate) {
+  void agree(int number, const N& rate, const N& balance) {
     const int left = horizon_ - number + 1;
     const N level = residue_ == N(0) && rate == rates_.regular
-                        ? level_payment(balance_, rate, left)
-                        : level_payment_to(balance_, rates_.regular, rate, left, std::min(residue_, balance_));
+                        ? level_payment(balance, rate, left)
+                        : level_payment_to(balance, rates_.regular, rate, left, std::min(residue_, balance));
     // A loan of a few cents would round to a payment of nothing; one cent is the least that repays it.
     agreed_ = std::max(N(1), money::round_whole_cents(level, terms_.rounding));
     if (schedule_.level_payment == N(0)) schedule_.level_payment = in_dollars(*agreed_);
@@ -142,7 +143,6 @@ class Amortisation {
   int deferred_;       ///< of them, in which nothing is paid
   int repaying_from_;  ///< the first that repays principal
   int horizon_;        ///< periods over which the payment is worked out
-  N balance_;          ///< cents
   N residue_;          ///< cents that the level payment leaves to the last one
   N waiting_{};        ///< cents of interest that a payoff in time would save
   PaymentDates dates_;
