@@ -309,14 +309,14 @@ Measures<N> Appraiser::measures_under(const Appraisal<N>& a, economics::Timing t
 }
 
 template <class N>
-BillsByFuel<N> bills_by_fuel(const Appraisal<N>& a, const ledger::Sums<N>& totals) {
+BillsByFuel<N> bills_by_fuel(const Appraisal<N>& a, const ledger::Sums<N>& sums) {
   BillsByFuel<N> bills;
   const auto add = [&bills](prices::Fuel fuel, std::span<const N> flows) {
-    std::vector<N>& sums = bills[static_cast<std::size_t>(fuel)];
-    if (sums.empty()) sums.assign(flows.size(), N(0));
-    for (std::size_t month = 0; month < flows.size(); ++month) sums[month] += flows[month];
+    std::vector<N>& months = bills[static_cast<std::size_t>(fuel)];
+    if (months.empty()) months.assign(flows.size(), N(0));
+    for (std::size_t month = 0; month < flows.size(); ++month) months[month] += flows[month];
   };
-  const std::span<const N> fuel = totals.difference(Category::fuel);
+  const std::span<const N> fuel = sums.difference(Category::fuel);
   if (a.plan.fuel_with.fuel == a.plan.fuel_without.fuel) {
     add(a.plan.fuel_with.fuel, fuel);
   } else {
@@ -331,7 +331,7 @@ BillsByFuel<N> bills_by_fuel(const Appraisal<N>& a, const ledger::Sums<N>& total
     add(a.plan.fuel_without.fuel, existing);
     add(a.plan.fuel_with.fuel, other);
   }
-  add(a.plan.pump.fuel, totals.difference(Category::pump_electricity));
+  add(a.plan.pump.fuel, sums.difference(Category::pump_electricity));
   return bills;
 }
 
