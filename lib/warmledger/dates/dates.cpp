@@ -52,10 +52,10 @@ std::string iso(Date date) {
   const int year = year_of(date);
   if (year < 0 || year > 9999) return fmt::format("{:04}-{:02}-{:02}", year, month_of(date), day_of(date));
   std::string text = "0000-00-00";
-  const auto write = [&text](std::size_t end, unsigned number) {
+  const auto write = [&text](std::size_t end, int number) {
     for (; number != 0; number /= 10) text[--end] = static_cast<char>('0' + number % 10);
   };
-  write(4, static_cast<unsigned>(year));
+  write(4, year);
   write(7, month_of(date));
   write(10, day_of(date));
   return text;
