@@ -237,7 +237,7 @@ N owed_on(const Schedule<N>& schedule, dates::Date date) {
   const auto next = std::partition_point(payments.begin(), payments.end(),
                                          [date](const Payment<N>& line) { return line.date <= date; });
   const bool none_before = next == payments.begin();
-  const N balance = none_before ? schedule.amount : std::prev(next)->balance;
+  N balance = none_before ? schedule.amount : std::prev(next)->balance;
   if (next == payments.end()) return balance;
   const dates::Date since = none_before ? schedule.start : std::prev(next)->date;
   const int passed = dates::days_between(since, date);
