@@ -3,7 +3,6 @@
 #include <algorithm>
 #include <array>
 
-#include <fmt/compile.h>
 #include <fmt/format.h>
 
 namespace warmledger::appraisal {
@@ -46,8 +45,8 @@ namespace {
 
 template <class N>
 std::string years_or_none(const Measure<N>& measure) {
-  return measure.value ? fmt::format(FMT_COMPILE("{:.1f} years"), money::to_double(*measure.value))
-                       : fmt::format(FMT_COMPILE("none ({})"), measure.why_none);
+  return measure.value ? fmt::format("{:.1f} years", money::to_double(*measure.value))
+                       : fmt::format("none ({})", measure.why_none);
 }
 
 std::string_view rhythm(int payments_per_year) {
@@ -72,20 +71,17 @@ template <class N>
 std::string with_loan(const loans::LoanTerms& terms, const LoanResult<N>& loan, const N& first_year_saving) {
   const auto cents = [](const N& amount) { return money::dollars(money::to_double(amount)); };
   std::string text = fmt::format(
-      FMT_COMPILE(
-          "With {}: {} {} against an average saving of {} a month in the first year ({} a month left in the costliest "
-          "year; "
-          "lowest month {})."),
+      "With {}: {} {} against an average saving of {} a month in the first year ({} a month left in the costliest "
+      "year; "
+      "lowest month {}).",
       terms.title, cents(loan.schedule.level_payment), rhythm(terms.payments_per_year),
       cents(N(first_year_saving / N(12))), cents(loan.average_month_net), cents(loan.lowest_month_net));
   if (loan.owed_at_end > N(0))
-    text += fmt::format(FMT_COMPILE(" {} would still be owed when the study ends."), cents(loan.owed_at_end));
+    text += fmt::format(" {} would still be owed when the study ends.", cents(loan.owed_at_end));
   if (loan.schedule.lending.dealer_fee > N(0))
-    text +=
-        fmt::format(FMT_COMPILE(" The dealer's fee raises the price by {}."), cents(loan.schedule.lending.dealer_fee));
+    text += fmt::format(" The dealer's fee raises the price by {}.", cents(loan.schedule.lending.dealer_fee));
   if (loan.sponsor_cost > N(0))
-    text += fmt::format(FMT_COMPILE(" {} pays the lender {} for the lower rate."), terms.buy_down_payer,
-                        cents(loan.sponsor_cost));
+    text += fmt::format(" {} pays the lender {} for the lower rate.", terms.buy_down_payer, cents(loan.sponsor_cost));
   return text;
 }
 
@@ -95,26 +91,25 @@ std::string reason_of(const Appraisal<N>& a, const Program& program) {
   const auto usd = [](const N& amount) { return money::whole_dollars(money::to_double(amount)); };
   const auto cents = [](const N& amount) { return money::dollars(money::to_double(amount)); };
   const std::string figures =
-      fmt::format(FMT_COMPILE("net cost {}, first-year saving {}, simple payback {}, net savings {}"), usd(m.net_cost),
+      fmt::format("net cost {}, first-year saving {}, simple payback {}, net savings {}", usd(m.net_cost),
                   usd(m.first_year_saving), years_or_none(m.simple_payback_years), usd(m.net_savings));
   switch (a.decision) {
     case Decision::not_suitable:
       return fmt::format("{}.", fmt::join(a.unsuitable, "; "));
     case Decision::pays_in_cash:
-      return fmt::format(FMT_COMPILE("Meets the program's thresholds in cash: {}."), figures);
+      return fmt::format("Meets the program's thresholds in cash: {}.", figures);
     case Decision::pays_with_loan: {
       const LoanResult<N>& loan = a.loans[*a.best_loan];
-      return fmt::format(FMT_COMPILE("{} In cash: {}."), with_loan(program.loans[loan.loan], loan, m.first_year_saving),
-                         figures);
+      return fmt::format("{} In cash: {}.", with_loan(program.loans[loan.loan], loan, m.first_year_saving), figures);
     }
     case Decision::needs_more_help:
-      return fmt::format(FMT_COMPILE("{} more at install would meet the program's thresholds: {}."),
-                         cents(*m.extra_help.value), figures);
+      return fmt::format("{} more at install would meet the program's thresholds: {}.", cents(*m.extra_help.value),
+                         figures);
     case Decision::does_not_pay:
       break;
   }
-  if (!m.extra_help.value) return fmt::format(FMT_COMPILE("Does not pay: {}; {}."), m.extra_help.why_none, figures);
-  return fmt::format(FMT_COMPILE("It would need {} more at install, above the program's most of {}: {}."),
+  if (!m.extra_help.value) return fmt::format("Does not pay: {}; {}.", m.extra_help.why_none, figures);
+  return fmt::format("It would need {} more at install, above the program's most of {}: {}.",
                      cents(*m.extra_help.value), usd(N(program.decision.largest_extra_help_usd)), figures);
 }
 

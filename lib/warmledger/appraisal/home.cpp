@@ -3,7 +3,6 @@
 #include <algorithm>
 #include <cmath>
 
-#include <fmt/compile.h>
 #include <fmt/format.h>
 
 #include "warmledger/errors/errors.hpp"
@@ -88,8 +87,8 @@ void choose_heater(const Household& household, const Program& program, const cat
   double age = household.heater_age_years.value_or(0);
   if (!household.heater_age_years && !household.heater_replaced_now) {
     age = program.heater_life_years / 2;
-    defaults.push_back(fmt::format(FMT_COMPILE("heater_age_years = {} (half of the program's heater life)"),
-                                   errors::plain_number(age)));
+    defaults.push_back(
+        fmt::format("heater_age_years = {} (half of the program's heater life)", errors::plain_number(age)));
   }
   home.heater_years_left = std::max(0.0, program.heater_life_years - age);
   if (household.heater_replaced_now) {
@@ -108,12 +107,12 @@ void choose_heater(const Household& household, const Program& program, const cat
       // A heater rated better than the catalogue's typical one also recovers better.
       recovery = factor / 0.95;
       if (household.heater_kind == hotwater::HeaterKind::storage) recovery = std::min(recovery, 1.0);
-      defaults.push_back(fmt::format(
-          FMT_COMPILE("recovery efficiency = {:.3f} (the rating is above what the catalogue's {:.2f} allows)"),
-          recovery, entry.recovery_efficiency));
+      defaults.push_back(
+          fmt::format("recovery efficiency = {:.3f} (the rating is above what the catalogue's {:.2f} allows)", recovery,
+                      entry.recovery_efficiency));
     }
   } else {
-    defaults.push_back(fmt::format(FMT_COMPILE("heater_uniform_energy_factor = {} (catalogue: {} on {}, {} years old)"),
+    defaults.push_back(fmt::format("heater_uniform_energy_factor = {} (catalogue: {} on {}, {} years old)",
                                    errors::plain_number(factor), hotwater::name_of(household.heater_kind),
                                    prices::name_of(household.heater_fuel), errors::plain_number(age)));
   }
@@ -141,8 +140,7 @@ void choose_price(const Household& household, const Program& program, const cata
     const prices::Tariff& tariff = program.tariffs[slot]->tariff;
     home.on_tariff[slot] = true;
     home.price[slot] = {0, fmt::format("tariff {} ({})", tariff.title, tariff.source)};
-    if (used)
-      defaults.push_back(fmt::format(FMT_COMPILE("{} price = {}"), prices::name_of(fuel), home.price[slot].source));
+    if (used) defaults.push_back(fmt::format("{} price = {}", prices::name_of(fuel), home.price[slot].source));
     return;
   }
   if (program.prices[slot]) {
@@ -157,7 +155,7 @@ void choose_price(const Household& household, const Program& program, const cata
                                 "is not in the sheet, the program or the price catalogue", "a price in one of them"});
   }
   if (used) {
-    defaults.push_back(fmt::format(FMT_COMPILE("{} price = {} a {} ({})"), prices::name_of(fuel),
+    defaults.push_back(fmt::format("{} price = {} a {} ({})", prices::name_of(fuel),
                                    errors::plain_number(home.price[slot].usd_per_unit, 6), prices::unit_of(fuel),
                                    home.price[slot].source));
   }
@@ -177,7 +175,7 @@ void choose_prices(const Household& household, const Program& program, const cat
     home.on_tariff[slot] = false;
     if (!used) continue;
     defaults.resize(told);
-    defaults.push_back(fmt::format(FMT_COMPILE("{} price = {} a {} ({})"), prices::name_of(fuel),
+    defaults.push_back(fmt::format("{} price = {} a {} ({})", prices::name_of(fuel),
                                    errors::plain_number(home.price[slot].usd_per_unit, 6), prices::unit_of(fuel),
                                    home.price[slot].source));
   }
@@ -191,7 +189,7 @@ std::optional<double> choose_local_tax(std::string_view column, const std::optio
   estimated = true;
   const double liability = money::round_cents(*rate * std::max(0.0, income_usd - deduction_usd));
   if (matters) {
-    defaults.push_back(fmt::format(FMT_COMPILE("{} = {} (estimated: {} % of income above {}; not tax advice)"), column,
+    defaults.push_back(fmt::format("{} = {} (estimated: {} % of income above {}; not tax advice)", column,
                                    money::dollars(liability), errors::plain_number(*rate * 100),
                                    money::dollars(deduction_usd)));
   }
@@ -228,7 +226,7 @@ void choose_tax(const Household& household, const Program& program, const catalo
   home.liability_usd = std::max(0.0, tax - household.other_tax_credits_usd);
   home.liability_estimated = true;
   defaults.push_back(fmt::format(
-      FMT_COMPILE("tax_liability_usd = {} (estimated from income by the {} federal schedule, {}{}; not tax advice)"),
+      "tax_liability_usd = {} (estimated from income by the {} federal schedule, {}{}; not tax advice)",
       money::dollars(home.liability_usd), home.federal_table->year, incentives::name_of(household.filing_status),
       household.other_tax_credits_usd > 0 ? ", less other credits" : ""));
 }
@@ -278,7 +276,7 @@ Home settle(const Household& household, const Program& program, const catalog::C
     home.demand.litre_day = *household.hot_water_l_day;
   } else {
     home.demand.litre_day = hotwater::litre_day_from_occupants(household.occupants);
-    defaults.push_back(fmt::format(FMT_COMPILE("hot_water_gal_day = {} (20 gallons a person and day, common practice)"),
+    defaults.push_back(fmt::format("hot_water_gal_day = {} (20 gallons a person and day, common practice)",
                                    errors::plain_number(home.demand.litre_day / units::litre_per_gallon)));
   }
   home.demand.set_temperature_c = household.set_temperature_c;

@@ -1,7 +1,7 @@
 // Why a rule paid or did not, in one sentence.
 #include <string_view>
 
-#include <fmt/compile.h>
+#include <fmt/format.h>
 
 #include "warmledger/errors/errors.hpp"
 #include "warmledger/incentives/stack.hpp"
@@ -32,7 +32,7 @@ std::string_view date_words(DateBasis basis) {
 std::string refusal(const Stack& stack, const Rule& rule, const Outcome& outcome, const Claim& claim) {
   const auto decides = [&] {
     return fmt::format(
-        FMT_COMPILE("{} is {}"),
+        "{} is {}",
         claim.first_use_date && rule.date_basis == DateBasis::expenditure && *claim.first_use_date > claim.install_date
             ? "the new home's first use"
             : date_words(rule.date_basis),
@@ -40,41 +40,41 @@ std::string refusal(const Stack& stack, const Rule& rule, const Outcome& outcome
   };
   switch (outcome.verdict) {
     case Verdict::ended:
-      return fmt::format(FMT_COMPILE("ended on {}; {}"), dates::iso(*rule.valid_to), decides());
+      return fmt::format("ended on {}; {}", dates::iso(*rule.valid_to), decides());
     case Verdict::not_begun:
-      return fmt::format(FMT_COMPILE("begins on {}; {}"), dates::iso(*rule.valid_from), decides());
+      return fmt::format("begins on {}; {}", dates::iso(*rule.valid_from), decides());
     case Verdict::income_too_high:
-      return fmt::format(FMT_COMPILE("income {} is above the limit of {} ({} % of area median income for {})"),
+      return fmt::format("income {} is above the limit of {} ({} % of area median income for {})",
                          dollars(claim.yearly_income_usd), dollars(outcome.limit_usd),
                          errors::plain_number(*rule.most_income_share * 100), claim.occupants);
     case Verdict::income_too_low:
-      return fmt::format(FMT_COMPILE("income {} is below the least of {} ({} % of area median income for {})"),
+      return fmt::format("income {} is below the least of {} ({} % of area median income for {})",
                          dollars(claim.yearly_income_usd), dollars(outcome.limit_usd),
                          errors::plain_number(*rule.least_income_share * 100), claim.occupants);
     case Verdict::poverty_too_high:
-      return fmt::format(FMT_COMPILE("income {} is above the limit of {} ({} % of the poverty guideline for {})"),
+      return fmt::format("income {} is above the limit of {} ({} % of the poverty guideline for {})",
                          dollars(claim.yearly_income_usd), dollars(outcome.limit_usd),
                          errors::plain_number(*rule.most_poverty_multiple * 100), claim.occupants);
     case Verdict::poverty_too_low:
-      return fmt::format(FMT_COMPILE("income {} is below the least of {} ({} % of the poverty guideline for {})"),
+      return fmt::format("income {} is below the least of {} ({} % of the poverty guideline for {})",
                          dollars(claim.yearly_income_usd), dollars(outcome.limit_usd),
                          errors::plain_number(*rule.least_poverty_multiple * 100), claim.occupants);
     case Verdict::income_usd_too_high:
-      return fmt::format(FMT_COMPILE("income {} is above the limit of {}"), dollars(claim.yearly_income_usd),
+      return fmt::format("income {} is above the limit of {}", dollars(claim.yearly_income_usd),
                          dollars(outcome.limit_usd));
     case Verdict::income_usd_too_low:
-      return fmt::format(FMT_COMPILE("income {} is below the least of {}"), dollars(claim.yearly_income_usd),
+      return fmt::format("income {} is below the least of {}", dollars(claim.yearly_income_usd),
                          dollars(outcome.limit_usd));
     case Verdict::wrong_tenure:
-      return fmt::format(FMT_COMPILE("not for a household that is {}"), name_of(claim.tenure));
+      return fmt::format("not for a household that is {}", name_of(claim.tenure));
     case Verdict::wrong_fuel:
-      return fmt::format(FMT_COMPILE("not for a heater on {}"), prices::name_of(claim.heater_fuel));
+      return fmt::format("not for a heater on {}", prices::name_of(claim.heater_fuel));
     case Verdict::wrong_filing_status:
-      return fmt::format(FMT_COMPILE("not for the filing status {}"), name_of(claim.filing_status));
+      return fmt::format("not for the filing status {}", name_of(claim.filing_status));
     case Verdict::wrong_installer:
-      return fmt::format(FMT_COMPILE("not for a system put in by the {}"), name_of(claim.installer));
+      return fmt::format("not for a system put in by the {}", name_of(claim.installer));
     case Verdict::too_little_sun:
-      return fmt::format(FMT_COMPILE("the sun gives {:.1f} % of the energy for hot water; at least {} % is asked for"),
+      return fmt::format("the sun gives {:.1f} % of the energy for hot water; at least {} % is asked for",
                          claim.solar_share * 100, errors::plain_number(*rule.least_solar_share * 100));
     case Verdict::not_certified:
       return "the package states no certification of its equipment, which this asks for";
@@ -84,8 +84,7 @@ std::string refusal(const Stack& stack, const Rule& rule, const Outcome& outcome
       return "no poverty guideline is known for the place and date, and a multiple of it decides";
     case Verdict::liability_unknown:
       return fmt::format(
-          FMT_COMPILE(
-              "the {} income tax is not known: {}_tax_liability_usd of the sheet, or [tax] {}_rate of the program"),
+          "the {} income tax is not known: {}_tax_liability_usd of the sheet, or [tax] {}_rate of the program",
           name_of(rule.tax), name_of(rule.tax), name_of(rule.tax));
     case Verdict::tax_rate_unknown:
       return "the rate of the tax is not known: tax_rate of the rule, or [tax] of the program";
@@ -101,15 +100,13 @@ std::string refusal(const Stack& stack, const Rule& rule, const Outcome& outcome
     }
     case Verdict::excluded:
       return outcome.other == no_rule
-                 ? fmt::format(FMT_COMPILE("left out: with it the household would get {} less"),
-                               dollars(outcome.less_usd))
-                 : fmt::format(FMT_COMPILE("cannot be had beside {}; the best combination with it is worth {} less"),
+                 ? fmt::format("left out: with it the household would get {} less", dollars(outcome.less_usd))
+                 : fmt::format("cannot be had beside {}; the best combination with it is worth {} less",
                                stack.rules()[outcome.other].id, dollars(outcome.less_usd));
     case Verdict::withdrawn:
       return "taken as withdrawn in this what-if";
     case Verdict::waiting:
-      return fmt::format(FMT_COMPILE("wait-listed: the money of pool {} is spent on households before this one"),
-                         rule.pool);
+      return fmt::format("wait-listed: the money of pool {} is spent on households before this one", rule.pool);
     case Verdict::applied:
       break;
   }
@@ -121,20 +118,20 @@ std::string amount_words(const Rule& rule, const Outcome& outcome, const Claim& 
     case Basis::flat_usd:
       return dollars(rule.amount);
     case Basis::share_of_cost:
-      return fmt::format(FMT_COMPILE("{} % of {}"), errors::plain_number(rule.amount * 100), dollars(outcome.base_usd));
+      return fmt::format("{} % of {}", errors::plain_number(rule.amount * 100), dollars(outcome.base_usd));
     case Basis::usd_per_m2:
-      return fmt::format(FMT_COMPILE("{} a ft2 for {:.1f} ft2 of collector"), dollars(rule.amount * units::m2_per_ft2),
+      return fmt::format("{} a ft2 for {:.1f} ft2 of collector", dollars(rule.amount * units::m2_per_ft2),
                          claim.collector_area_m2 / units::m2_per_ft2);
     case Basis::usd_per_first_year_kwh:
-      return fmt::format(FMT_COMPILE("{} a kWh for {:.0f} kWh saved in the first year"), dollars(rule.amount),
+      return fmt::format("{} a kWh for {:.0f} kWh saved in the first year", dollars(rule.amount),
                          claim.first_year_saving_kwh);
     case Basis::usd_per_first_year_therm:
-      return fmt::format(FMT_COMPILE("{} a therm for {:.0f} therms saved in the first year"), dollars(rule.amount),
+      return fmt::format("{} a therm for {:.0f} therms saved in the first year", dollars(rule.amount),
                          claim.first_year_saving_therm);
     case Basis::share_of_tax:
-      return fmt::format(FMT_COMPILE("{} % of the tax"), errors::plain_number(rule.amount * 100));
+      return fmt::format("{} % of the tax", errors::plain_number(rule.amount * 100));
     case Basis::rate:
-      return fmt::format(FMT_COMPILE("{} % a year"), errors::plain_number(rule.amount * 100));
+      return fmt::format("{} % a year", errors::plain_number(rule.amount * 100));
   }
   return {};
 }
@@ -142,11 +139,11 @@ std::string amount_words(const Rule& rule, const Outcome& outcome, const Claim& 
 void add_payments(std::string& text, std::string_view word, const Payments& payments) {
   for (std::size_t k = 0; k < payments.size(); ++k) {
     if (k == 3) {
-      text += fmt::format(FMT_COMPILE(" and {} more"), payments.size() - k);
+      text += fmt::format(" and {} more", payments.size() - k);
       break;
     }
-    text += fmt::format(FMT_COMPILE("{} {} on {}"), k == 0 ? fmt::format(FMT_COMPILE("; {}"), word) : ",",
-                        dollars(payments[k].usd), dates::iso(payments[k].date));
+    text += fmt::format("{} {} on {}", k == 0 ? fmt::format("; {}", word) : ",", dollars(payments[k].usd),
+                        dates::iso(payments[k].date));
   }
 }
 
@@ -154,29 +151,27 @@ void add_payments(std::string& text, std::string_view word, const Payments& paym
 
 std::string Stack::explain(const Outcome& outcome, const Claim& claim) const {
   const Rule& rule = rules_.at(outcome.rule);
-  const std::string label = rule.as_if.empty() ? "" : fmt::format(FMT_COMPILE("; {}"), rule.as_if);
+  const std::string label = rule.as_if.empty() ? "" : fmt::format("; {}", rule.as_if);
   if (outcome.verdict != Verdict::applied) return refusal(*this, rule, outcome, claim) + label;
-  if (rule.kind == Kind::loan) return fmt::format(FMT_COMPILE("opens the loan {}{}"), rule.loan, label);
+  if (rule.kind == Kind::loan) return fmt::format("opens the loan {}{}", rule.loan, label);
   std::string text = amount_words(rule, outcome, claim);
-  if (rule.kind == Kind::rate_buy_down)
-    return fmt::format(FMT_COMPILE("lowers the loan {} to {}{}"), rule.loan, text, label);
+  if (rule.kind == Kind::rate_buy_down) return fmt::format("lowers the loan {} to {}{}", rule.loan, text, label);
   if (rule.kind == Kind::property_tax_exemption)
-    return fmt::format(FMT_COMPILE("{}: {} a year of property tax is not charged{}"), text,
-                       dollars(outcome.avoided_usd_year), label);
-  if (rule.payment_count > 1) text += fmt::format(FMT_COMPILE(", {} times"), rule.payment_count);
+    return fmt::format("{}: {} a year of property tax is not charged{}", text, dollars(outcome.avoided_usd_year),
+                       label);
+  if (rule.payment_count > 1) text += fmt::format(", {} times", rule.payment_count);
   if (rule.kind == Kind::deduction)
-    text += fmt::format(FMT_COMPILE(" off the taxable {} income saves {} of tax"), name_of(rule.tax),
-                        dollars(outcome.computed_usd));
+    text += fmt::format(" off the taxable {} income saves {} of tax", name_of(rule.tax), dollars(outcome.computed_usd));
   if (rule.cap_usd && outcome.computed_usd >= *rule.cap_usd)
-    text += fmt::format(FMT_COMPILE(", at most {}"), dollars(*rule.cap_usd));
+    text += fmt::format(", at most {}", dollars(*rule.cap_usd));
   if (outcome.amount_usd < outcome.computed_usd) {
-    text += fmt::format(FMT_COMPILE("; limited {} to {}"),
-                        outcome.limited_by_cost ? "by the cost left" : "by income tax", dollars(outcome.amount_usd));
+    text += fmt::format("; limited {} to {}", outcome.limited_by_cost ? "by the cost left" : "by income tax",
+                        dollars(outcome.amount_usd));
   }
   add_payments(text, "paid", outcome.payments);
   add_payments(text, "income tax on it", outcome.taxes);
   if (outcome.lapsed_usd > 0 && !outcome.limited_by_cost)
-    text += fmt::format(FMT_COMPILE("; {} lapses unused"), dollars(outcome.lapsed_usd));
+    text += fmt::format("; {} lapses unused", dollars(outcome.lapsed_usd));
   return text + label;
 }
 
