@@ -188,7 +188,7 @@ class PlainSimulation {
       m.backup_heat += heat;
       m.backup_fuel += heat / case_.existing.recovery_efficiency;
     }
-    if (source > 120.0 * 5 / 9 - 32.0 * 5 / 9 && litres > 0) m.hot_tap_s += dt_;
+    if (source > 120.0 * 5 / 9 - 32.0 * 5 / 9 + 0.01 && litres > 0) m.hot_tap_s += dt_;
 
     // 6. The heater alone.
     if (has_store_) {

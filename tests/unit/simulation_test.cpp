@@ -484,6 +484,11 @@ TEST_CASE("parts act as they should") {
                    c.demand.set_temperature_c = 45;
                    c.system.shading_share = 1;
                  }).hot_tap_hours) == 0);
+    // A thermostat at the limit holds it to rounding.
+    CHECK(yearly(run([](Case& c) {
+                   c.demand.set_temperature_c = units::celsius_from_fahrenheit(120);
+                   c.system.shading_share = 1;
+                 }).hot_tap_hours) == 0);
   }
   SUBCASE("pumps in series by the lift of a drain-back loop") {
     CHECK(pumps_for_lift(25 * units::m_per_ft) == 1);

@@ -46,6 +46,8 @@ constexpr double height_over_width = 2.5;
 // The element of a one-tank system heats at least this upper share of the tank.
 constexpr double least_element_share = 0.1;
 constexpr double scald_c = units::celsius_from_fahrenheit(120);
+/// A thermostat set to that very temperature holds it to rounding, which is no scalding.
+constexpr double thermostat_noise_k = 0.01;
 constexpr double most_lift_one_pump_m = 25 * units::m_per_ft;
 // Share of the load that may come too cold before the year says so.
 constexpr double noted_overshoot_k = 5;  // of the high limit
@@ -229,7 +231,7 @@ std::array<double, kernel::param_count> params_of(const Case& c, const Simulatio
   }
   p[k::element_w] = plant.element_w;
   p[k::element_per_input] = element_efficiency;
-  p[k::hot_tap_c] = scald_c;
+  p[k::hot_tap_c] = scald_c + thermostat_noise_k;
   return p;
 }
 
