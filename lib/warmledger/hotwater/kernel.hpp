@@ -414,6 +414,7 @@ struct Simulation {
     for (int i = 0; i < last; ++i) tank_sum = tank_sum + L::load(tank + i * W);
     L stored = param(collector_j_k) * collector + node_j_k * tank_sum + param(backup_j_k) * backup;
 
+    const Series irradiance(b.irradiance), dry_bulb(b.dry_bulb), mains_water(b.mains), hour_factor(b.hour_factor);
     L worst = zero, top_peak = zero, collector_peak = zero, backup_peak = zero;
     constexpr int month_days[12] = {31, 28, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31};
 
@@ -428,17 +429,10 @@ struct Simulation {
       int days_left = turn == 0 ? hours_in_year : month_days[0];
       const int first_hour = turn == 0 ? hours_in_year - b.warm_up_hours : 0;
       for (int hour = first_hour; hour < hours_in_year; ++hour) {
-        alignas(64) double gather[4][W];
-        for (int l = 0; l < W; ++l) {
-          gather[0][l] = b.irradiance[l][hour];
-          gather[1][l] = b.dry_bulb[l][hour];
-          gather[2][l] = b.mains[l][hour / 24];
-          gather[3][l] = b.hour_factor[l][hour];
-        }
-        const L absorbed_w = L::load(gather[0]) * param(absorb_m2);
-        const L air = L::load(gather[1]);
-        const L mains = L::load(gather[2]);
-        const L factor = L::load(gather[3]);
+        const L absorbed_w = irradiance.at(hour) * param(absorb_m2);
+        const L air = dry_bulb.at(hour);
+        const L mains = mains_water.at(hour / 24);
+        const L factor = hour_factor.at(hour);
         const L water = param(water_j_lk);
         const L rise = greatest(param(set_c) - mains, zero);
         const L heat_per_l = water * rise;
@@ -464,10 +458,23 @@ struct Simulation {
           const L litres = L::load(draw) * factor;
           const L load = litres * heat_per_l;
           const L top_before = L::load(tank);
-          L target = rise;
-          if constexpr (!one_tank && !store) target = greatest(least(param(set_c), param(inlet_most_c)) - mains, zero);
-          const L source = (!one_tank && store) ? backup : top_before;
-          const L hot = hot_litres(litres, target, source - mains);
+          L hot, hot_alone;  // the second as the heater alone would see it
+          if constexpr (store) {
+            const L source_rise = (one_tank ? top_before : backup) - mains, alone_rise = alone - mains;
+            const M hotter = source_rise > rise, hotter_alone = alone_rise > rise;
+            // One division for both.
+            const L divisor = select(hotter, source_rise, L::all(1)),
+                    divisor_alone = select(hotter_alone, alone_rise, L::all(1));
+            const L share = litres * rise / (divisor * divisor_alone);
+            hot = select(hotter, share * divisor_alone, litres);
+            hot_alone = select(hotter_alone, share * divisor, litres);
+          } else {
+            L target = rise;
+            if constexpr (!one_tank) target = greatest(least(param(set_c), param(inlet_most_c)) - mains, zero);
+            const L source_rise = top_before - mains;
+            const M hotter = source_rise > target;
+            hot = select(hotter, litres * target / select(hotter, source_rise, L::all(1)), litres);
+          }
           const L half = 0.5 * hot * param(per_node_l);
           L drawn = draw_store(tank, fill, half, mains, last);  // node times degC
 
@@ -621,7 +628,6 @@ struct Simulation {
           // 6. The heater alone, the same draw.
           L alone_residual = zero, alone_through = zero;
           if constexpr (store) {
-            const L hot_alone = hot_litres(litres, rise, alone - mains);
             const L flow_j_k = hot_alone * water;
             const L in_j = flow_j_k * mains;
             const StoreStep<W> s = store_step(b, alone, in_j, flow_j_k, firing_alone, dt, per_backup_j_k);
@@ -655,7 +661,9 @@ struct Simulation {
           L below = L::load(tank + W);
           const L top_volume = 1.0 - fill;
           L down = conduct * (last == 1 ? least(top_volume, fill) : top_volume) * (here - below);
-          const L warm_top = here - down / top_volume;
+          const L bottom_volume = select(fill > zero, fill, L::all(1));
+          const L per_volumes = 1.0 / (top_volume * bottom_volume);
+          const L warm_top = here - down * (bottom_volume * per_volumes);
           const L cool_top = keep * warm_top + room;
           cool_top.store(tank);
           top_peak = greatest(top_peak, cool_top);
@@ -673,7 +681,7 @@ struct Simulation {
             before = before + warm;
             tank_sum = tank_sum + cool;
           }
-          const L warm_bottom = below + down / select(fill > zero, fill, L::all(1));
+          const L warm_bottom = below + down * (top_volume * per_volumes);
           const L cool_bottom = keep * warm_bottom + room;
           cool_bottom.store(tank + last * W);
           before = before + fill * warm_bottom;
@@ -724,6 +732,24 @@ struct Simulation {
   }
 
  private:
+  /// Numbers of the year, one series a lane: mostly the same one, because households of a place run side by side.
+  class Series {
+   public:
+    explicit Series(const double* const* lanes) : lanes_(lanes) {
+      for (int l = 1; l < W; ++l) shared_ = shared_ && lanes[l] == lanes[0];
+    }
+    WARMLEDGER_INLINE L at(int place) const {
+      if (shared_) return L::all(lanes_[0][place]);
+      alignas(64) double gathered[W];
+      for (int l = 0; l < W; ++l) gathered[l] = lanes_[l][place];
+      return L::load(gathered);
+    }
+
+   private:
+    const double* const* lanes_;
+    bool shared_ = true;
+  };
+
   /// One stretch of time with the pump on or off. Temperatures are over the air's.
   struct Phase {
     L start, end, mean;  ///< collector
@@ -742,11 +768,6 @@ struct Simulation {
     if (!any(worse | worse_alone)) return;
     worst = select(worse, residual / through, worst);
     if (any(worse_alone)) worst = select(worse_alone, greatest(worst, residual_alone / through_alone), worst);
-  }
-
-  WARMLEDGER_INLINE static L hot_litres(const L& litres, const L& rise, const L& source_rise) {
-    const M hotter = source_rise > rise;
-    return litres * (select(hotter, rise, L::all(1)) / select(hotter, source_rise, L::all(1)));
   }
 
   /// In place: a phase is a dozen registers, too many to copy.
@@ -797,9 +818,10 @@ struct Simulation {
     const L end_share = low * low * inverse;
     const L mean_share = (0.5 + z * (1.0 / 3 + z * (1.0 / 6))) * low * inverse;
     const L per_end_share = full * full * inverse;
-    const L change = (inflow_j + loss_j_k * param(backup_room_c) - falls_j_k * tank) * per_j_k;
-    const L lacking = param(backup_set_c) - (tank + change * end_share);
-    const L need_j = lacking * param(backup_j_k) * per_end_share;
+    // Parentheses keep what is known early off the chain from the inflow to the heat.
+    const L change = (inflow_j + (loss_j_k * param(backup_room_c) - falls_j_k * tank)) * per_j_k;
+    const L lacking = (param(backup_set_c) - tank) - change * end_share;
+    const L need_j = lacking * (param(backup_j_k) * per_end_share);
     const L efficiency = greatest(least(param(efficiency_0) + param(efficiency_1_k) * tank, param(efficiency_most)),
                                   param(efficiency_least));
     const L most_j = param(input_w) * dt * efficiency;
@@ -919,9 +941,13 @@ struct Simulation {
 
   /// Mean temperature beside the exchanger.
   WARMLEDGER_INLINE static L coil_mean(const Batch& b, const double* tank, const double* reach) {
-    L sum = L::all(0);
-    for (int i = b.coil_first; i <= b.nodes; ++i) sum = sum + L::load(reach + i * W) * L::load(tank + i * W);
-    return sum * L::load(b.param + per_coil_nodes * W);
+    const auto content = [&](int i) { return L::load(reach + i * W) * L::load(tank + i * W); };
+    L even = L::all(0), odd = even;  // two chains of additions, from the bottom up: neighbours' slots add 0 at the end
+    for (int i = b.nodes; i >= b.coil_first; i -= 2) {
+      even = even + content(i);
+      if (i > b.coil_first) odd = odd + content(i - 1);
+    }
+    return (even + odd) * L::load(b.param + per_coil_nodes * W);
   }
 
   /// Warms each slot by `per_node` times the share of it beside the exchanger.
