@@ -274,7 +274,8 @@ std::optional<N> settled(const std::vector<N>& c, N y, double enough) {
 template <class N>
 N guess(const std::vector<N>& c) {
   constexpr std::size_t wide = 16;
-  if (c.size() <= wide) return N(0);
+  constexpr std::size_t few = 48;  // so few terms cost no more than the search for a better place
+  if (c.size() <= few) return N(0);
   std::vector<N> fewer(c.size() / wide + 2, N(0));
   for (std::size_t k = 0; k < c.size(); ++k) {
     const N later = N(c[k] * N(static_cast<double>(k % wide) / wide));
