@@ -15,7 +15,7 @@ from conftest import HEADER, ROOT
 sys.path.insert(0, str(ROOT / "tests" / "bench"))
 from make_sheet import write_sheet
 
-ROWS = 3000
+ROWS = 9000  # so many that no run comes to its end in the moment before it is killed
 KILLS = 20
 
 
@@ -63,7 +63,7 @@ def test_killed_at_random_moments(ending: str, sheet: Path, program_file: Path, 
             stderr=subprocess.PIPE,
             text=True,
         )
-        left = (ROWS - max(before, 0)) // (KILLS - kills + 1)
+        left = (ROWS - max(before, 0)) // (KILLS - kills + 4)
         target = max(before, 0) + draw.randrange(0, max(left, 1) + 1)
         while process.poll() is None and rows_done(out) < target:
             time.sleep(0.001)
