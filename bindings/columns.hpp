@@ -8,6 +8,7 @@
 #include <limits>
 #include <memory>
 #include <span>
+#include <string>
 #include <string_view>
 #include <utility>
 #include <vector>
@@ -82,7 +83,9 @@ py::tuple arrow_text(std::size_t count, At&& at) {
   std::size_t total = 0;
   for (std::size_t i = 0; i < count; ++i) total += at(i).size();
   if (total > static_cast<std::size_t>(std::numeric_limits<End>::max()))
-    throw py::value_error("a column of more than 2 GiB of text; take batches of fewer rows");
+    throw py::value_error("a column of " + std::to_string(count) + " rows has " + std::to_string(total) +
+                          " bytes of text; allowed: up to " + std::to_string(std::numeric_limits<End>::max()) +
+                          "; take batches of fewer rows");
   // Strides are said, as in arrays.hpp.
   py::array_t<End> ends({count + 1}, {sizeof(End)});
   py::array_t<std::uint8_t> bytes({total}, {sizeof(std::uint8_t)});

@@ -188,6 +188,7 @@ class PlainSimulation {
       m.backup_heat += heat;
       m.backup_fuel += heat / case_.existing.recovery_efficiency;
     }
+    // A hundredth of a kelvin over 120 F: a thermostat set to that holds it to rounding.
     if (source > 120.0 * 5 / 9 - 32.0 * 5 / 9 + 0.01 && litres > 0) m.hot_tap_s += dt_;
 
     // 6. The heater alone.

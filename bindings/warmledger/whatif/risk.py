@@ -114,8 +114,8 @@ class RiskModel:
             if name not in FUELS:
                 raise error(UnknownName, "is no fuel", value=str(name), allowed=", ".join(FUELS), key="prices")
             if not isinstance(price, PriceSpread):
-                allowed = "a PriceSpread"
-                raise error(MalformedText, "is none", value=repr(price)[:80], allowed=allowed, key=f"prices.{name}")
+                allowed, key = "a PriceSpread", f"prices.{name}"
+                raise error(MalformedText, "is no PriceSpread", value=repr(price)[:80], allowed=allowed, key=key)
         fuels = sorted(self.prices, key=FUELS.index)
         of_inputs = _matrix(INPUTS)
         of_prices = _matrix(fuels)

@@ -19,11 +19,6 @@ using money::Decimal;
 
 namespace {
 
-template <class N>
-int sign(const N& value) {
-  return value > N(0) ? 1 : value < N(0) ? -1 : 0;
-}
-
 /// The flows without zeros at either end (they shift time, not rates), scaled to a largest size of 1.
 template <class To, class N>
 std::vector<To> trimmed(std::span<const N> flows) {

@@ -22,11 +22,6 @@ N magnitude(const N& value) {
   return value < N(0) ? N(-value) : value;
 }
 
-template <class N>
-int sign(const N& value) {
-  return value > N(0) ? 1 : value < N(0) ? -1 : 0;
-}
-
 /// A sum as a polynomial in the one of x and 1 / x that is at most 1, so that no power overflows: at y above 0 it is
 /// taken from the other end. That divides it by x^last, which is positive.
 template <class N>

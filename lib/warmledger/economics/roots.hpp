@@ -10,6 +10,11 @@
 
 namespace warmledger::economics {
 
+template <class N>
+[[nodiscard]] int sign(const N& value) {
+  return value > N(0) ? 1 : value < N(0) ? -1 : 0;
+}
+
 /// y of the root of sums that have one root only and show it in one pass: at the root, the running sums
 /// c[0] + c[1] x + ... keep the sign of c[0] until the last term. They are the coefficients of what is left when the
 /// root is divided out (Horner), and a sum whose coefficients have one sign has no positive root (Descartes). That

@@ -760,7 +760,8 @@ struct Simulation {
     M on;
   };
 
-  /// worst = max(worst, residual / through) for both, without a division where nothing changes.
+  /// worst = max(worst, residual / through) for the system and the heater alone, without a division where nothing
+  /// changes.
   WARMLEDGER_INLINE static void note_worst(L& worst, const L& residual, const L& through, const L& residual_alone,
                                            const L& through_alone) {
     const M worse = residual > worst * through;
